@@ -259,7 +259,7 @@ SECOND: dict[str, tuple[str, Callable[[pikepdf.Pdf], Any]]] = {
     "a script of the page": ("file-script", of_page(AA=Dictionary(O=SCRIPT))),
     "operators of its own": ("piece-empty", painted_over),
     "another unit": ("page-scaled", of_page(UserUnit=1.01)),
-    "a box that cuts labels off": ("text-cut", of_page(CropBox=Array([0, 0, 612, 700]))),
+    "a box that cuts labels off": ("text-cut", of_page(CropBox=Array([0, 0, 612, 730]))),
     "a box that moves all": ("text-cut", of_page(MediaBox=Array([0, 9, 612, 801]))),
     "a quarter turn": ("text-cut", of_page(Rotate=90)),
 }
@@ -269,7 +269,7 @@ SECOND: dict[str, tuple[str, Callable[[pikepdf.Pdf], Any]]] = {
 def two(workshop: Any, shelf: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Any:
     """Two pages that are drawn by the same operators; the same link lies on both."""
     out = tmp_path_factory.mktemp("two") / "two.pdf"
-    run = workshop.printed(shelf["demo"], out, sheet="letter-3x10", skus=(SKU,), count=60)
+    run = workshop.printed(shelf["demo"], out, sheet="letter-2x3", skus=(SKU,), count=12)
     with pikepdf.open(out, allow_overwriting_input=True) as pdf:
         link = Dictionary(Type=Name.Annot, Subtype=Name.Link, Rect=Array(RECT),
                           A=Dictionary(S=Name.URI, URI=String("https://example.com/")))  # fmt: skip
