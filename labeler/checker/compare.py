@@ -16,6 +16,7 @@ import os
 import re
 import shutil
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -114,20 +115,19 @@ class _Comparison:
         pages, wanted = self.theirs.pages(), self.ours.pages()
         self.walk = _SideBySide(_numbered(pages), _numbered(wanted))
         pairs = list(self._paired(pages, wanted))
-        screens = OpenPdf(self.theirs.data), OpenPdf(self.ours.data)
         spots = _spots(self.ours)
-        try:
+        with (
+            closing(OpenPdf(self.theirs.data)) as mine,
+            closing(OpenPdf(self.ours.data)) as its,
+        ):
             for count, (page, other) in enumerate(pairs, 1):
                 moved = self._moved(page, other)
-                same = moved or self._looks(page, other, screens, spots.get(other.number, []))
+                same = moved or self._looks(page, other, (mine, its), spots.get(other.number, []))
                 self._page(page, other, same)
                 allow(count)
-        finally:
-            for screen in screens:
-                screen.close()
         for key in ("/Root", "/Info"):
-            mine, its = (look(file.reader.trailer, key) for file in (self.theirs, self.ours))
-            for each in self.walk.unlike(mine, its, (key[1:],)):
+            held = look(self.theirs.reader.trailer, key), look(self.ours.reader.trailer, key)
+            for each in self.walk.unlike(*held, (key[1:],)):
                 self._tell(each, Place(file=self.name))
         self._left_over()
 
@@ -317,7 +317,7 @@ def _spot_of(annotation: Any) -> tuple[str, tuple[int, ...]]:
     return text_of(look(annotation, "/Subtype")), tuple(round(each * 10) for each in rect)
 
 
-def _rect_on(page: PageEntry, annotation: Any) -> Box | None:
+def _rect_on(page: PageEntry, annotation: Any) -> Box:
     """Return where an annotation lies, from the top left corner of a page that is not turned."""
     rect = numbers(look(annotation, "/Rect"), 4)
     if rect is None or page.rotate:
@@ -376,12 +376,12 @@ def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
     if tool is None:
         return (), f"{ONE_PROGRAM} (none is installed here; with poppler, check asks its pdftoppm)"
     document = CheckedPdf(read_bytes(path), path.name)
-    spots, screen, found = _spots(document), OpenPdf(document.data), []
+    spots, found = _spots(document), list[Finding]()
     unlike: dict[object, PageEntry] = {}
     for page in document.pages():
         unlike.setdefault(page.identity, page)
     most, begun, not_drawn = limit("worker-seconds"), _by_others(), []
-    try:
+    with closing(OpenPdf(document.data)) as screen:
         for count, page in enumerate(unlike.values(), 1):
             raster = screen.page(page.number, limit("render-dpi"))
             in_time = _by_others() - begun < most + count * limit("worker-seconds-a-page")
@@ -397,14 +397,11 @@ def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
             places = _ringed(away, raster, spots.get(page.number, []), where)
             found += [finding("drawn-otherwise", place) for place in places]
             allow(count)
-    finally:
-        screen.close()
+    still_open = "how a program other than PDFium and poppler draws the pages"
     if not_drawn:
         listed = ", ".join(not_drawn[:_FEW]) + (" and more" if len(not_drawn) > _FEW else "")
-        return tuple(
-            found
-        ), f"{ONE_PROGRAM}: poppler drew nothing, or not in time, of page {listed}"
-    return tuple(found), "how a program other than PDFium and poppler draws the pages"
+        still_open = f"{ONE_PROGRAM}: poppler drew nothing, or not in time, of page {listed}"
+    return tuple(found), still_open
 
 
 def _by_others() -> float:
@@ -417,8 +414,8 @@ def _fields_on(page: PageEntry) -> Iterator[Box]:
     """Yield where form fields lie, on which there are rules of their own."""
     listed = sequence(look(page.entry, "/Annots"))
     for each in (look(listed, at) for at in range(len(listed))):
-        box = _rect_on(page, each) if text_of(look(each, "/Subtype")) == "Widget" else None
-        yield from [box] if box else []
+        if text_of(look(each, "/Subtype")) == "Widget":
+            yield _rect_on(page, each)
 
 
 def _by_poppler(tool: str, path: Path, number: int, raster: Raster) -> Colour | None:

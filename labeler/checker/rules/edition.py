@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property, lru_cache, partial
 from itertools import chain, islice
 from pathlib import Path
 from typing import Any
@@ -101,16 +101,14 @@ Money = Callable[[Decimal], str]
 def _moneys(currency: str) -> list[Money]:
     """Return the ways in which a currency's amounts are written."""
     signs = [sign for sign, codes in stated.known()["signs"].items() if currency in codes][:1]
+    return [partial(_amount, sign, cents) for sign in (*signs, f"{currency} ") for cents in (2, 0)]
 
-    def way(sign: str, cents: int) -> Money:
-        def write(amount: Decimal) -> str:
-            exponent = amount.normalize().as_tuple().exponent
-            places = -exponent if isinstance(exponent, int) else 0
-            return f"{sign}{amount:,.{max(cents, places)}f}"
 
-        return write
-
-    return [way(sign, cents) for sign in (*signs, f"{currency} ") for cents in (2, 0)]
+def _amount(sign: str, cents: int, amount: Decimal) -> str:
+    """Return an amount with its sign, and at least so many places of cents."""
+    exponent = amount.normalize().as_tuple().exponent
+    places = -exponent if isinstance(exponent, int) else 0
+    return f"{sign}{amount:,.{max(cents, places)}f}"
 
 
 def _each(*texts: str | None) -> Iterator[Due]:

@@ -25,7 +25,7 @@ from labeler.checker.subject import CheckedProduct
 from labeler.disclosures import market_rules
 from labeler.disclosures.statements import Statement, folded
 from labeler.findings import Finding, Place
-from labeler.geometry import Box, union
+from labeler.geometry import Box
 
 ELSEWHERE = ("quantity", "excise")
 """Kinds of statement that stand in the row itself, or once for a whole table."""
@@ -97,9 +97,8 @@ def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Fin
     """Yield the weights on a leaf that are no product's of those that it is about."""
     wrong: dict[object, Finding] = {}
     for number, subject in enumerate(subjects):
-        here: dict[object, Finding] = {
-            (one.place.box, one.found): one for one in weights.weights(side.by_line, subject)
-        }
+        found = weights.weights(side.by_line, subject)
+        here: dict[object, Finding] = {(one.place.box, one.found): one for one in found}
         wrong = here if number == 0 else {k: v for k, v in wrong.items() if k in here}
         if not wrong:
             return
@@ -204,15 +203,12 @@ class Dates:
     def on(self, leaf: SeenPlace) -> Iterator[Finding]:
         """Yield the days on a page of no pattern, cover or terms, that are not the terms'."""
         for passage in leaf.passages:
-            hits = _SAID.finditer(passage.text) if "rices from" in passage.text else ()
-            for hit in hits:
+            for hit in _SAID.finditer(passage.text) if "rices from" in passage.text else ():
                 self._missing.discard(hit[1])
-                if hit[2] != self._due.get(hit[1]):
-                    boxes = [g.box for g in passage.glyphs[hit.start() : hit.end()] if g and g.area]
-                    yield finding(
-                        "price-date-wrong", leaf.place(union(boxes)), found=hit[0],
-                        expected=self._due.get(hit[1], "no such day"),
-                    )  # fmt: skip
+                due = self._due.get(hit[1], "no such day")
+                if hit[2] != due:
+                    place = leaf.place(passage.box_of(*hit.span()))
+                    yield finding("price-date-wrong", place, found=hit[0], expected=due)
 
     @asks("price-date-wrong")
     def missing(self, place: Place) -> Iterator[Finding]:

@@ -88,11 +88,13 @@ def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[
     read = {each for one in said for each in (one.replace(" ", ""), one.split()[-1])}
     if not touch.target or not said or due in read:
         return
+    yield _misled(page, touch, f"page {due}")
+
+
+def _misled(page: SeenPage, touch: Touch, due: str) -> Finding:
     where = page.within(touch.box, "page", "pattern") or page.leaves[0]
-    yield finding(
-        "page-number-wrong", where.place(touch.box), found=f"“{touch.words[:60]}”",
-        expected=f"page {due}",
-    )  # fmt: skip
+    found = f"“{touch.words[:60]}”"
+    return finding("page-number-wrong", where.place(touch.box), found=found, expected=due)
 
 
 def pages_of(
@@ -123,11 +125,7 @@ def misled(page: SeenPage, touch: Touch, pages_of: Mapping[str, frozenset[int]])
     parts = (part for line in touch.lines for part in _APART.split(line.strip()))
     due = [pages_of[name] for part in parts if (name := folded(part).casefold()) in pages_of]
     if touch.target and due and all(touch.target not in each for each in due):
-        where = page.within(touch.box, "page", "pattern") or page.leaves[0]
-        yield finding(
-            "page-number-wrong", where.place(touch.box), found=f"“{touch.words[:60]}”",
-            expected=f"page {min(due[0])} of the PDF",
-        )  # fmt: skip
+        yield _misled(page, touch, f"page {min(due[0])} of the PDF")
 
 
 _APART = re.compile(r"\s{2,}")
