@@ -764,7 +764,6 @@ def test_a_sheet_that_calls_itself_a_preview_is_no_print(
     assert [each.rule for each in report.findings if each.grade is Grade.STOP] == ["preview"]
 
 
-@pytest.mark.usefixtures("unread")
 @pytest.mark.siege
 @pytest.mark.parametrize(
     ("sheet", "ink"),

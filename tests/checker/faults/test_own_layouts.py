@@ -47,7 +47,6 @@ def makers(workshop: Any, tmp_path_factory: pytest.TempPathFactory) -> dict[str,
     return folders
 
 
-@pytest.mark.usefixtures("unread")
 @pytest.mark.parametrize("layout", list(WISHES))
 def test_nothing_is_told_of_a_makers_own_layout(
     layout: str, makers: dict[str, Path], workshop: Any, tmp_path: Path, grave: Grave
@@ -60,7 +59,6 @@ def test_nothing_is_told_of_a_makers_own_layout(
     assert not grave(report), report.as_text()
 
 
-@pytest.mark.usefixtures("unread")
 def test_no_honest_line_in_a_layout_is_told(workshop: Any, tmp_path: Path, grave: Grave) -> None:
     """A few lines to a piece, one under the other in the same type, so that they read on."""
     folder = workshop.copied(tmp_path / "own")
