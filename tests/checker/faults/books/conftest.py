@@ -327,11 +327,12 @@ def hunt_books(
 def reckoned(short_line: Path, tmp_path: Path, expect_fault: Callable[..., None]) -> Hunt:
     """Make a book from a doctored catalog and check it against the true one."""
 
-    def run(name: str, rule: str, book: str, sku: str, changes: dict[str, str]) -> Report:
-        folder = changed(changes, tmp_path / "doctored")
+    def run(misprints: list[tuple[str, str, str, tuple[str, str]]], book: str) -> Report:
+        folder = changed(dict(words for *_, words in misprints), tmp_path / "doctored")
         file = made(folder, tmp_path / "b.pdf", book)
         report = check_pdf(file, short_line, day=DAY)
-        expect_fault(f"book: {name}", rule, report, sku, file, short_line)
+        for name, rule, sku, _ in misprints:
+            expect_fault(f"book: {name}", rule, report, sku, file, short_line)
         return report
 
     return run
