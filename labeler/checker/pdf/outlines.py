@@ -68,11 +68,13 @@ def _range(first: int, last: int, letters: bytes, listed: bytes) -> dict[int, st
     return made
 
 
+@lru_cache(maxsize=4096)
 def _number(digits: bytes) -> int:
     plain = b"".join(digits.split())
     return int(plain, 16) if plain else 0
 
 
+@lru_cache(maxsize=4096)
 def _letters(digits: bytes) -> str:
     plain = b"".join(digits.split())
     raw = bytes.fromhex((plain + b"0" * (len(plain) % 2)).decode("ascii"))
@@ -402,17 +404,8 @@ class Faces:
     """The faces on the shelf: the maker's own, then those that ship."""
 
     def __init__(self, own: Path | None) -> None:
-        found: dict[tuple[Path, bool], ShelfFace] = {}
-        for folder in dict.fromkeys((own, None)):
-            for name in (name + kind for name in _names(folder) for kind in ("", TABULAR)):
-                try:
-                    cut = typeface(name, folder)
-                    figures = tuple(cut.figures.items())
-                    face = _face(cut.path, cut.path.stat().st_mtime_ns, figures)
-                    found.setdefault((cut.path, bool(figures)), face)
-                except (LabelerError, ValueError, OSError):
-                    continue
-        self._faces = list(found.values())
+        own = files.with_shelves(own, "fonts")
+        self._faces = _faces_of(own, files.stamps("fonts", "*", own))
 
     def of(self, postscript: str, samples: Sequence[tuple[str, Drawing]]) -> ShelfFace | None:
         """Return the face that a font is cut from, or None if it is none of these.
@@ -445,10 +438,20 @@ MARK = re.compile(r"-[0-9a-f]{8}$")
 """What the press adds to the name of a maker's own font, since two may call themselves the same."""
 
 
-@lru_cache(maxsize=64)
-def _face(path: Path, _changed: int, figures: tuple[tuple[str, int], ...]) -> ShelfFace:
-    """Return the face in the file at ``path``, read again whenever the file changed."""
-    return ShelfFace(path, dict(figures))
+@lru_cache(maxsize=4)
+def _faces_of(own: Path | None, _stamps: files.Stamps) -> list[ShelfFace]:
+    """Return the faces that can be read, read again whenever a file on the shelf has changed."""
+    found: dict[tuple[Path, bool], ShelfFace] = {}
+    for folder in dict.fromkeys((own, None)):
+        for name in (name + kind for name in _names(folder) for kind in ("", TABULAR)):
+            try:
+                cut = typeface(name, folder)
+                key = cut.path, bool(cut.figures)
+                if key not in found:
+                    found[key] = ShelfFace(cut.path, cut.figures)
+            except (LabelerError, ValueError, OSError):
+                continue
+    return list(found.values())
 
 
 def _names(own: Path | None) -> Iterator[str]:
