@@ -349,17 +349,20 @@ class _ShownRun:
     touched: bool = False
 
 
-def look_at(drawn: Drawn, raster: Raster, laid_over: bool = False) -> None:
+def look_at(
+    drawn: Drawn, raster: Raster, laid_over: bool = False, beside: Iterable[Box] = ()
+) -> None:
     """Find for every glyph how much of it is seen and what it stands on.
 
     Args:
         drawn: what the page draws; its glyphs are completed.
         raster: the page rendered.
         laid_over: whether more lies on the page than its own operators draw.
+        beside: where else all that is drawn will be looked at.
     """
     runs = list(_runs(drawn.glyphs))
     _find_touched(runs, drawn, everything=laid_over or bool(drawn.untold))
-    raster.leave_out_forms(run.box for run in runs if not run.touched)
+    raster.leave_out_forms([*beside, *(run.box for run in runs if not run.touched)])
     touched = [run.box for run in runs if run.touched]
     both = (raster.coloured(union(touched)), raster.bare(union(touched))) if touched else None
     over = [run.box for run in runs if run.glyphs[0].order > drawn.over_from]

@@ -708,9 +708,10 @@ class PageReader:
         if few is not None and few.box is not None:
             raster.narrow(few.box)
         drawn.in_order()
-        rendering.look_at(drawn, raster, laid_over=bool(laid_over))
+        wanted = range(len(claims)) if few is None else few.read
+        read = [claims[number].box for number in wanted]
+        rendering.look_at(drawn, raster, laid_over=bool(laid_over), beside=read)
         codes = codes_on(drawn, raster, [claim.box for claim in claims])
-        wanted = None if few is None else few.read
         sides, strays = part(drawn, codes, claims, raster, self.document.name, wanted)
         keys: list[Hashable] = [None] * len(claims)
         if few is not None:
