@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import zxingcpp
 
-from labeler.checker.page.elements import Drawn, PaintedPath, Rgb
+from labeler.checker.page.elements import WHITE, Drawn, PaintedPath, Rgb
 from labeler.checker.page.rendering import Raster
 from labeler.checker.rulebook import number
 from labeler.codes import print_quality
@@ -62,17 +62,17 @@ class SeenCode:
     """What it says; nothing where it can't be read."""
     box: Box
     """Around its dark modules, in points."""
-    module: float
+    module: float = 0.0
     """In points; zero where it can't be known."""
-    start: Edge
+    start: Edge = "left"
     """The side from which it is read; bars have their digits at the right hand of that."""
-    inverted: bool
-    correction_left: float
+    inverted: bool = False
+    correction_left: float = 1.0
     """The share of its error correction that is not used up."""
-    crowded: tuple[str, ...]
+    crowded: tuple[str, ...] = ()
     """The sides on which something stands in its quiet zone."""
-    ink: Rgb | None
-    ground: Rgb
+    ink: Rgb | None = None
+    ground: Rgb = WHITE
     height: float = 0.0
     """Of the bars, in modules."""
     drawn: bool = True
@@ -116,15 +116,10 @@ def codes_in(places: Iterable[Box], raster: Raster) -> list[SeenCode]:
             if read.format in _FOREIGN:
                 name = str(read.format).rpartition(".")[2]
                 found.append(
-                    SeenCode(
-                        "foreign", read.text, box, 0.0, "left", False, 1.0, (), None,
-                        (255, 255, 255), drawn=False, symbology=name, reach=box,
-                    )
-                )  # fmt: skip
+                    SeenCode("foreign", read.text, box, drawn=False, symbology=name, reach=box)
+                )
                 continue
-            modules = _modules(read)
-            module = _along(box, _start(read)) / modules if modules else 0.0
-            found.append(_described(read, box, module, raster, drawn=False))
+            found.append(_described(read, box, _module(read, box), raster, drawn=False))
     return found
 
 
@@ -161,6 +156,12 @@ def _box_of(read: Any, corner: tuple[int, int], raster: Raster) -> Box:
     return min(xs), min(ys), max(xs), max(ys)
 
 
+def _module(read: Any, box: Box) -> float:
+    """Return how wide a module of a code is, in points; zero where it can't be known."""
+    modules = _modules(read)
+    return _along(box, _start(read)) / modules if modules else 0.0
+
+
 def _modules(read: Any) -> int:
     """Return how many modules a code is wide."""
     if read.format == _FORMATS.QRCode:
@@ -179,14 +180,11 @@ def _seen(shape: PaintedPath, raster: Raster, trims: Sequence[Box]) -> SeenCode:
         looked_at, picture = around_it, raster.grey(around_it)
         read = _read(picture, every_way=True) or _read(255 - picture, every_way=True)
     if not read:
-        module = _smallest_side(shape)
         return SeenCode(
-            "unread", "", shape.box, module, "left", False, 0.0, (), shape.fill,
-            _ground(shape.box, raster), reach=looked_at,
+            "unread", "", shape.box, _smallest_side(shape), correction_left=0.0, ink=shape.fill,
+            ground=_ground(shape.box, raster), reach=looked_at,
         )  # fmt: skip
-    modules = _modules(read[0])
-    along = _along(shape.box, _start(read[0]))
-    module = along / modules if modules else _smallest_side(shape)
+    module = _module(read[0], shape.box) or _smallest_side(shape)
     seen = _described(read[0], shape.box, module, raster)
     seen.ink = shape.fill
     seen.reach = union([seen.reach, looked_at])
@@ -235,9 +233,9 @@ def _described(read: Any, box: Box, module: float, raster: Raster, drawn: bool =
     left = float(extra.get("UEC", 1.0))
     ground = _ground(grown(box, module * 2), raster)
     seen = SeenCode(
-        kind, read.text, box, module, _start(read), _inverted(box, raster), left, (), None, ground
-    )
-    seen.drawn = drawn
+        kind, read.text, box, module, _start(read), _inverted(box, raster), left, ground=ground,
+        drawn=drawn,
+    )  # fmt: skip
     seen.reach = union([grown(box, module * 2), grown(box, (box[2] - box[0]) * _RING)])
     if kind == "ean-13" and read.text.startswith("0"):
         seen.kind = "upc-a"
@@ -258,7 +256,8 @@ def _inverted(box: Box, raster: Raster) -> bool:
     ink and its ground, on the ground's far side.
     """
     inside = raster.grey(box)
-    ring = _ring(box, raster)
+    around = _bands(box, (box[2] - box[0]) * _RING).values()
+    ring = np.concatenate([raster.grey(side).ravel() for side in around])
     return bool(inside.size and ring.size and np.mean(inside) > np.median(ring) + 20)
 
 
@@ -266,16 +265,11 @@ _RING = 0.04
 """How much of a code's width is looked at around it for its ground."""
 
 
-def _ring(box: Box, raster: Raster) -> npt.NDArray[np.uint8]:
-    sides = _bands(box, (box[2] - box[0]) * _RING)
-    return np.concatenate([raster.grey(side).ravel() for side in sides.values()])
-
-
 def _ground(box: Box, raster: Raster) -> Rgb:
     """Return the lightest colour in a box: the paper between the modules."""
     part = raster.grey(box)
     if not part.size or int(part.max()) >= 254:
-        return 255, 255, 255
+        return WHITE
     colours = raster.colours_at(box).reshape(-1, 3)
     lightest = colours[np.argmax(colours.astype(np.int32).sum(axis=1))]
     blue, green, red = (int(level) for level in lightest)
@@ -311,8 +305,9 @@ def _crowded_bars(seen: SeenCode, raster: Raster) -> Iterator[str]:
     end, foot = _ACROSS[seen.start]
     bars = _without(seen.box, foot)
     bands = {seen.start: _bands(bars, before)[seen.start], end: _bands(bars, after)[end]}
-    yield from _not_plain({side: _as_wide(box, bars, side) for side, box in bands.items()},
-                          seen, raster)  # fmt: skip
+    if seen.start in ("above", "below"):  # no longer than the bars themselves
+        bands = {side: (bars[0], box[1], bars[2], box[3]) for side, box in bands.items()}
+    yield from _not_plain(bands, seen, raster)
 
 
 _AT_DIGITS = 0.15
@@ -330,13 +325,6 @@ def _without(box: Box, foot: Edge) -> Box:
         "left": (left + wide, top, right, bottom),
         "right": (left, top, right - wide, bottom),
     }[foot]
-
-
-def _as_wide(band: Box, bars: Box, side: Edge) -> Box:
-    """Return a band that is no longer than the bars themselves."""
-    if side in ("left", "right"):
-        return band
-    return bars[0], band[1], bars[2], band[3]
 
 
 def _not_plain(bands: dict[Edge, Box], seen: SeenCode, raster: Raster) -> Iterator[str]:

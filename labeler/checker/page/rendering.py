@@ -327,8 +327,6 @@ def _type_in(thing: Any, depth: int) -> Iterator[Any]:
 _SAME = 24
 """Two grounds closer than this, of 255 levels, are the same."""
 
-_WHITE: Rgb = (255, 255, 255)
-
 _SLURRED = 0.85
 """PDFium sets small glyphs on whole dots, so that up to half a dot of a stem may lie outside the
 glyph's true box; below this share a dot more is looked at on either side."""
@@ -565,7 +563,7 @@ def _change(glyph: Glyph) -> float:
     """Return by how many levels of grey a dot changes that a glyph's ink covers."""
     if glyph.mode in INVISIBLE_MODES or glyph.alpha == 0 or glyph.ink is None:
         return 0.0
-    if glyph.alpha == 1 and glyph.ink == (0, 0, 0) and glyph.ground == _WHITE:
+    if glyph.alpha == 1 and glyph.ink == (0, 0, 0) and glyph.ground == elements.WHITE:
         return 255.0
     asked = elements.over(glyph.ink, glyph.alpha, glyph.ground)
     return abs(elements.seen_as_grey(asked) - elements.seen_as_grey(glyph.ground))
