@@ -25,7 +25,7 @@ from labeler.checker.pdf.file import CheckedPdf, content_of, untouched
 from labeler.checker.pdf.fonts import weight_of
 from labeler.checker.pdf.interpreter import ContentInterpreter, Library, words_of
 from labeler.checker.pdf.outlines import Outlines, font_codes, to_unicode
-from labeler.geometry import apply, inverse, multiply
+from labeler.geometry import IDENTITY, apply, inverse, multiply
 
 FONTS = sorted((Path(__file__).parents[2] / "fonts").glob("*.ttf"))
 
@@ -170,6 +170,17 @@ def test_process_inks_turn_into_light_as_the_standard_says() -> None:
     assert elements.cmyk(0, 0, 0, 1) == (0, 0, 0)
     assert elements.cmyk(1, 0, 0, 0) == (0, 255, 255)
     assert elements.cmyk(0.5, 0, 0, 0.75) == (0, 64, 64)
+
+
+def test_a_curve_is_the_same_however_many_of_its_handles_are_written() -> None:
+    """Source: ISO 32000-1:2008, table 59: v leaves the first handle out, y the second."""
+    drawn = Drawn(100.0, 100.0)
+    library = Library(None)
+    follower = ContentInterpreter(library, drawn, IDENTITY, (0.0, 0.0, 100.0, 100.0))
+    follower.run(words_of(b"1 1 m 2 3 4 1 v 5 2 6 6 y 1 6 l f"), {})
+    follower.run(words_of(b"1 1 m 1 1 2 3 4 1 c 5 2 6 6 6 6 c 1 6 l f"), {})
+    short, whole = (list(shape.outlines()) for shape in drawn.shapes)
+    assert short == whole
 
 
 # ----------------------------------------------------------------------------------- the file

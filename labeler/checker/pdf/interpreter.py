@@ -132,9 +132,11 @@ def _line(page: ContentInterpreter, operands: Words) -> None:
     page.points += (x, y)
 
 
-def _curve(page: ContentInterpreter, operands: Words) -> None:
+def _curve(
+    page: ContentInterpreter, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float
+) -> None:
     page.kinds.append("c")
-    page.points += map(float, operands)
+    page.points += (x1, y1, x2, y2, x3, y3)
 
 
 def _rectangle(page: ContentInterpreter, operands: Words) -> None:
@@ -284,7 +286,10 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"J": _style(b"J"), b"j": _style(b"j"), b"M": _style(b"M"), b"d": _style(b"d"),
     b"ri": _style(b"ri"), b"i": _style(b"i"),
     b"gs": _set_state,
-    b"m": _move, b"l": _line, b"c": _curve, b"v": _curve, b"y": _curve,
+    b"m": _move, b"l": _line,
+    b"c": lambda page, operands: _curve(page, *map(float, operands)),
+    b"v": lambda page, operands: _curve(page, *page.points[-2:], *map(float, operands)),
+    b"y": lambda page, operands: _curve(page, *map(float, operands + operands[-2:])),
     b"h": lambda page, operands: page.kinds.append("h"),
     b"re": _rectangle,
     b"S": _painter(False, True), b"s": _painter(False, True, True),
