@@ -31,6 +31,7 @@ from labeler.checker.pdf.fonts import FileFont, GlyphMetrics
 from labeler.checker.pdf.outlines import Faces
 from labeler.checker.pdf.tokens import (
     ENDS_A_STRETCH,
+    FIGURES,
     INLINE_PICTURE,
     name_in,
     read_stretch,
@@ -120,23 +121,11 @@ def _matrix(operands: Words) -> Matrix:
 Operator = Callable[["ContentInterpreter", Words], None]
 
 
-def _move(page: ContentInterpreter, operands: Words) -> None:
-    x, y = map(float, operands)
-    page.kinds.append("m")
-    page.points += (x, y)
-
-
-def _line(page: ContentInterpreter, operands: Words) -> None:
-    x, y = map(float, operands)
-    page.kinds.append("l")
-    page.points += (x, y)
-
-
-def _curve(
-    page: ContentInterpreter, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float
-) -> None:
-    page.kinds.append("c")
-    page.points += (x1, y1, x2, y2, x3, y3)
+def _step(page: ContentInterpreter, kind: str, figures: list[float]) -> None:
+    if len(figures) != FIGURES[kind]:
+        raise ValueError("a step of another kind")
+    page.kinds.append(kind)
+    page.points += figures
 
 
 def _rectangle(page: ContentInterpreter, operands: Words) -> None:
@@ -286,10 +275,11 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"J": _style(b"J"), b"j": _style(b"j"), b"M": _style(b"M"), b"d": _style(b"d"),
     b"ri": _style(b"ri"), b"i": _style(b"i"),
     b"gs": _set_state,
-    b"m": _move, b"l": _line,
-    b"c": lambda page, operands: _curve(page, *map(float, operands)),
-    b"v": lambda page, operands: _curve(page, *page.points[-2:], *map(float, operands)),
-    b"y": lambda page, operands: _curve(page, *map(float, operands + operands[-2:])),
+    b"m": lambda page, operands: _step(page, "m", _floats(operands)),
+    b"l": lambda page, operands: _step(page, "l", _floats(operands)),
+    b"c": lambda page, operands: _step(page, "c", _floats(operands)),
+    b"v": lambda page, operands: _step(page, "c", [*page.points[-2:], *_floats(operands)]),
+    b"y": lambda page, operands: _step(page, "c", _floats(operands + operands[-2:])),
     b"h": lambda page, operands: page.kinds.append("h"),
     b"re": _rectangle,
     b"S": _painter(False, True), b"s": _painter(False, True, True),

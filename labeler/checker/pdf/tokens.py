@@ -130,11 +130,12 @@ def read_stretch(words: bytes) -> tuple[str, list[float]]:
         if step == "r":
             figures[at + 2] += figures[at]
             figures[at + 3] += figures[at + 1]
-        at += _FIGURES[step]
+        at += FIGURES[step]
     return steps, figures
 
 
-_FIGURES = {"m": 2, "l": 2, "c": 6, "h": 0, "r": 4}
+FIGURES = {"m": 2, "l": 2, "c": 6, "h": 0, "r": 4}
+"""How many numbers each kind of step takes."""
 
 
 def name_in(word: bytes) -> str:
