@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -77,14 +77,8 @@ class SeenPlace(SeenSide):
         """
         apart = copy(self)
         apart.found = {}
-        apart.passages = passages(
-            [
-                TextLine(
-                    each.text, each.glyphs, each.start, each.end, each.base, each.size, each.angle
-                )
-                for each in self.lines
-            ]
-        )
+        alone = [replace(line, after=None, leads_on=False) for line in self.lines]
+        apart.passages = passages(alone)
         return apart
 
     @cached_property
