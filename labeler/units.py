@@ -232,6 +232,7 @@ class Length:
     pt: float
 
     @classmethod
+    @lru_cache(4096)  # the sheets that ship have thousands, and few that differ
     def parse(cls, text: str) -> Length:
         """Read ``2 5/8 in``, ``66.7 mm``, ``1.5 cm`` or ``12 pt``; a bare number is refused.
 

@@ -85,7 +85,8 @@ def test_only_the_lines_that_say_it_change(
 
 
 def test_a_byte_order_mark_stays() -> None:
-    bom, keys = b"\xef\xbb\xbf", {("colours", "marsh", "head_paint"): "rust"}
+    bom = b"\xef\xbb\xbf"
+    keys: dict[Any, Any] = {("colours", "marsh", "head_paint"): "rust"}
     made = with_keys(source_of(STARTER.encode()), keys)
     assert with_keys(source_of(bom + STARTER.encode()), keys) == bom + made
 

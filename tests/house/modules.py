@@ -249,7 +249,7 @@ def _meant(module: Module, node: ast.AST, house: dict[str, Module]) -> str | Non
 def _walk(node: ast.AST, kind: str, calls: bool) -> Iterator[tuple[ast.AST, str]]:
     """Yield the statements within a node, each with when it runs; with ``calls`` all else too."""
     if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
-        kinds = dict.fromkeys(node.body, "typing")
+        kinds: dict[ast.AST, str] = dict.fromkeys(node.body, "typing")
     else:
         kinds = {}
         if kind == "top" and isinstance(node, _FUNCTION | ast.Lambda):
