@@ -408,9 +408,12 @@ def split_count(text: str) -> tuple[str, str] | None:
     return found.pop() if len(found) == 1 else None
 
 
-_TIMES = re.compile(r"(?P<name>.*\w.*?)[\s,:]+(?P<word>[xX×])\s*(?P<count>\d{1,6})")
+_NAME = r"(?P<name>(?>.*?\w).*?)[\s,:]+"
+"""Of a text as long as a book it is no more than a few searches from end to end."""
+
+_TIMES = re.compile(_NAME + r"(?P<word>[xX×])\s*(?P<count>\d{1,6})")
 _LAST = re.compile(
-    r"(?P<name>.*\w.*?)[\s,:]+(?P<count>\d{1,6}|an?(?= ))(?: |(?![xX×]))(?P<word>[^\W\d_]+|×)\.?",
+    _NAME + r"(?P<count>\d{1,6}|an?(?= ))(?: |(?![xX×]))(?P<word>[^\W\d_]+|×)\.?",
     re.IGNORECASE,
 )
 """The ``3x`` behind a name says how strong its hook is (common practice, no published source)."""

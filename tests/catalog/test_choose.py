@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import Catalog
-from labeler.catalog.read import choose, in_words, named_count, read_catalog
+from labeler.catalog.read import choose, in_words, named_count, read_catalog, split_count
 from labeler.findings import Finding, LabelerError
 
 Bench = Any
@@ -147,3 +147,9 @@ def test_a_name_may_bring_its_count(typed: str, read: tuple[str, int | None]) ->
 def test_a_count_that_is_none_is_refused(typed: str) -> None:
     with pytest.raises(LabelerError, match="count-unread"):
         named_count(typed)
+
+
+@pytest.mark.parametrize("letters", ["x", "a ", "1", "6 x, "])
+def test_a_line_as_long_as_a_book_is_read_once(letters: str) -> None:
+    """A search that began again at each letter would take minutes here."""
+    assert split_count(letters * 50_000) is None
