@@ -15,7 +15,9 @@ from pathlib import Path
 from typing import ClassVar
 
 import pytest
+from anyio.from_thread import BlockingPortal, start_blocking_portal
 from starlette import testclient
+from starlette.types import ASGIApp
 
 from labeler.desk.address import Address
 from labeler.desk.application import application
@@ -40,14 +42,15 @@ def starter_in(folder: Path) -> Path:
 class Browser:
     """A browser that was let in, with the desk that it looks at."""
 
+    portal: ClassVar[BlockingPortal | None] = None
+    """The event loop of all: to begin one for a request takes longer than most answers."""
+
     own: ClassVar[dict[str, str]] = {"Origin": ORIGIN, "Sec-Fetch-Site": "same-origin"}
     """What a browser says of a form on a page of the desk's."""
 
     def __init__(self, folder: Path) -> None:
         self.app, self.desk = application(folder, ADDRESS)
-        self.web = testclient.TestClient(
-            self.app, base_url=ORIGIN, follow_redirects=False, raise_server_exceptions=False
-        )
+        self.web = client(self.app, raise_server_exceptions=False)
         self.get(f"/?key={ADDRESS.secret}")
 
     def get(self, path: str, status: int = 200, **headers: str) -> str:
@@ -67,6 +70,21 @@ class Browser:
         text = str(answer.text)  # type: ignore[attr-defined]
         assert answer.status_code == status, text  # type: ignore[attr-defined]
         return text
+
+
+def client(app: ASGIApp, **how: bool) -> testclient.TestClient:
+    """Return what asks an application as any browser does, one that was not let in."""
+    made = testclient.TestClient(app, base_url=ORIGIN, follow_redirects=False, **how)  # type: ignore[arg-type]
+    made.portal = Browser.portal
+    return made
+
+
+@pytest.fixture(scope="session", autouse=True)
+def portal() -> Iterator[None]:
+    """Keep one event loop while the desk's tests run."""
+    with start_blocking_portal() as Browser.portal:
+        yield
+    Browser.portal = None
 
 
 def words_of(page: str) -> str:

@@ -17,7 +17,7 @@ from starlette import testclient
 from labeler.app.open_lots import BatchRequest, open_lot
 from labeler.desk.application import FIELDS
 from labeler.desk.page import PageRoute
-from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser, starter_in
+from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser, client, starter_in
 from tests.desk.every import PLACES, SENT, SHOWN, Walk, address, parts_of
 
 SKU = "FST-38-40-MAR"
@@ -68,7 +68,7 @@ def files_in(room: Path) -> dict[str, bytes]:
 def test_no_place_answers_whom_it_does_not_know(
     browser: Browser, line: Path, known: dict[str, str]
 ) -> None:
-    stranger = testclient.TestClient(browser.app, base_url=ORIGIN, follow_redirects=False)
+    stranger = client(browser.app)
     before = files_in(line)
     assert len(PLACES) == len({(place.path, place.post) for place in PLACES})
     for place in PLACES:

@@ -19,7 +19,7 @@ from labeler.desk.address import room_in
 from labeler.desk.guard import COOKIE, HEADERS
 from labeler.desk.page import said
 from labeler.files import held_alone
-from tests.desk.conftest import ADDRESS, HOME, ORIGIN, Browser
+from tests.desk.conftest import ADDRESS, HOME, Browser, client
 
 ROOM = f"/{ADDRESS.room}/"
 
@@ -27,7 +27,7 @@ ROOM = f"/{ADDRESS.room}/"
 @pytest.fixture
 def stranger(browser: Browser) -> testclient.TestClient:
     """A browser that was not let in."""
-    return testclient.TestClient(browser.app, base_url=ORIGIN, follow_redirects=False)
+    return client(browser.app)
 
 
 @pytest.mark.parametrize("path", ["/", ROOM, f"{ROOM}static/desk.css", f"{ROOM}?key=guessed"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
-from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import labeler
@@ -31,24 +31,26 @@ def literal(node: ast.AST) -> str:
     return ""
 
 
-def hints() -> Iterator[tuple[str, str, str]]:
-    """Yield where a hint is written, the rule of its finding as far as it stands there, and it."""
+@cache
+def hints() -> list[tuple[str, str, str]]:
+    """Return where a hint is written, the rule of its finding as far as it stands there, and it."""
+    found = []
     for path in sorted(HOUSE.rglob("*.py")):
-        if path.is_relative_to(HOUSE / "cli"):
+        source = path.read_text("utf-8")
+        if path.is_relative_to(HOUSE / "cli") or "hint=" not in source:
             continue
-        calls = ast.walk(ast.parse(path.read_text("utf-8")))
-        for node in (one for one in calls if isinstance(one, ast.Call)):
-            for at in node.keywords:
+        for node in ast.walk(ast.parse(source)):
+            for at in node.keywords if isinstance(node, ast.Call) else ():
                 if at.arg == "hint" and (text := literal(at.value)):
                     args = (one.value for one in node.args if isinstance(one, ast.Constant))
                     rule = next((one for one in args if isinstance(one, str)), "")
-                    yield f"{path.name}:{node.lineno}", rule, text
+                    found.append((f"{path.name}:{node.lineno}", rule, text))
+    return found
 
 
 def test_no_hint_of_the_desk_speaks_of_options_or_of_keys() -> None:
-    every = list(hints())
-    assert len(every) > 200
-    for where, rule, text in every:
+    assert len(hints()) > 200
+    for where, rule, text in hints():
         said = hint(stop(rule or "x", Place(), "", hint=text))
         assert not TYPED.search(said), (where, said)
     for rule, text in (WORDS["hints"] | WORDS["expected"]).items():
