@@ -26,7 +26,9 @@ def keep(browser: Browser, form: str, **fields: object) -> None:
     browser.post("/draft", 204, **({"draft-form": f"/{ADDRESS.room}{form}"} | fields))
 
 
-def test_what_is_typed_is_kept_until_the_form_is_taken(browser: Browser, line: Path) -> None:
+def test_what_is_typed_is_kept_until_the_form_is_taken(
+    browser: Browser, line: Path, unhurried: None
+) -> None:
     assert 'data-drafts=""' in browser.get("/tonight")
     keep(browser, "/tonight/tie", **{f"n-{ONE}": "24", "note": "wet", "once": "1", "sure": "1"})
     assert f'data-drafts="/{ADDRESS.room}/tonight/tie"' in browser.get("/tonight")
