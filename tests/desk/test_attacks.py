@@ -106,8 +106,12 @@ def test_a_form_without_end_and_signs_that_no_key_types_are_refused(
     browser: Browser, known: dict[str, str]
 ) -> None:
     headers = {"Origin": ORIGIN}
+    many = "&".join(f"f{number}=1" for number in range(FIELDS + 1))
+    limits = set[tuple[int, int]]()
     for place in SENT:
         url = HOME + address(place, known)
+        new = (place.most, place.files) not in limits  # what is large is sent once to each limit
+        limits.add((place.most, place.files))
 
         def endless(most: int = place.most) -> Iterator[bytes]:
             yield b"a="
@@ -117,10 +121,13 @@ def test_a_form_without_end_and_signs_that_no_key_types_are_refused(
         plain = {"Content-Type": "application/x-www-form-urlencoded"} | headers
         told = {"Content-Length": str(place.most + 1)}
         assert browser.web.post(url, content=b"a=1", headers=plain | told).status_code == 413, url
-        if place.most < 10_000_000:  # of the larger ones the length that is told must do here
+        if (
+            new and place.most < 10_000_000
+        ):  # of the larger ones the length that is told must do here
             assert browser.web.post(url, content=endless(), headers=plain).status_code == 413, url
-        many = "&".join(f"f{number}=1" for number in range(FIELDS + 1))
-        assert browser.web.post(url, content=many, headers=plain).status_code in (400, 413), url
+        if new:
+            status = browser.web.post(url, content=many, headers=plain).status_code
+            assert status in (400, 413), url
         odd = browser.web.post(url, data={"q": "a\x00b", "once": "\x1b"}, headers=headers)
         assert odd.status_code == 400, url
         files = [("file", (f"{number}.txt", b"x")) for number in range(place.files + 1)]
