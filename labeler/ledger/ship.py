@@ -642,7 +642,7 @@ def _faults(
     there: Counter[tuple[int, str]] = Counter()
     for number in set(numbers):
         there.update(_with_dealers(connection, number))
-    found = []
+    found: list[Finding] = []
     for each, number in zip(wanted, numbers, strict=True):
         dealer = (number, fold(each.dealer))
         found += _fault(connection, each, number, here[number], there[dealer])

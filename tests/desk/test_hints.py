@@ -39,8 +39,8 @@ def hints() -> list[tuple[str, str, str]]:
         source = path.read_text("utf-8")
         if path.is_relative_to(HOUSE / "cli") or "hint=" not in source:
             continue
-        for node in ast.walk(ast.parse(source)):
-            for at in node.keywords if isinstance(node, ast.Call) else ():
+        for node in (one for one in ast.walk(ast.parse(source)) if isinstance(one, ast.Call)):
+            for at in node.keywords:
                 if at.arg == "hint" and (text := literal(at.value)):
                     args = (one.value for one in node.args if isinstance(one, ast.Constant))
                     rule = next((one for one in args if isinstance(one, str)), "")

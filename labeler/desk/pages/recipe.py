@@ -377,7 +377,9 @@ def _both(ask: Ask, typed: Recipe) -> list[tuple[str, str, str]]:
     """Return where the file and the form differ: of what, what it says now, what was typed."""
     now = _recipe(ask, typed.key, typed.pattern)
     rows = [(field.label, now.texts[field.name], typed.texts[field.name]) for field in typed.fields]
-    for at, (there, here) in enumerate(zip_longest(now.layers, typed.layers, fillvalue={}), 1):
+    none: Mapping[str, str] = {}
+    layers = zip_longest(now.layers, typed.layers, fillvalue=none)
+    for at, (there, here) in enumerate(layers, 1):
         rows.append((f"Layer {at}", _in_words(there), _in_words(here)))
     return [row for row in rows if row[1] != row[2]]
 
