@@ -146,6 +146,9 @@ def remember(connection: Connection, request: Request, answer: Any) -> None:
     connection.execute(requests.insert(), row)
 
 
+CHANGE = func.coalesce(func.sum(moves.c.change), 0)
+"""What moves did to the pieces on hand, fewer below 0."""
+
 MOST_PIECES = 1_000_000
 """In one lot; more is a slip of the key."""
 
@@ -503,8 +506,7 @@ def left_then(ledger: Ledger, lot: Lot) -> int:
 
 def _left_of(connection: Connection, lot: Lot, *of_these: ColumnElement[bool]) -> int:
     """Return how many pieces of a lot are left by all moves, or by some."""
-    change = select(func.coalesce(func.sum(moves.c.change), 0))
-    query = change.where(moves.c.lot_id == lot.id, *of_these)
+    query = select(CHANGE).where(moves.c.lot_id == lot.id, *of_these)
     return lot.count + int(connection.scalar(query) or 0)
 
 
@@ -568,7 +570,7 @@ def _make_up(connection: Connection, ledger: Ledger, lot: int, batch: Batch) -> 
 
 def _on_hand(connection: Connection, sku: str) -> list[tuple[int, int]]:
     """Return the lots of a SKU that are neither held nor void, the oldest first, and their jigs."""
-    here = lots.c.count + func.coalesce(func.sum(moves.c.change), 0)
+    here = lots.c.count + CHANGE
     query = (
         select(lots.c.id, here)
         .join_from(lots, moves, isouter=True)
@@ -744,12 +746,8 @@ def set_hold(
 
 
 def _refuse_if_out(connection: Connection, number: int, code: str) -> None:
-    out = connection.scalar(
-        select(func.coalesce(-func.sum(moves.c.change), 0)).where(
-            moves.c.lot_id == number, moves.c.kind.in_(("ship", "return"))
-        )
-    )
-    if out:
+    with_dealers = moves.c.lot_id == number, moves.c.kind.in_(("ship", "return"))
+    if out := connection.scalar(select(-CHANGE).where(*with_dealers)):
         raise refusal(
             "void-shipped",
             Place(key=lot_code.tidy(code)),

@@ -33,7 +33,7 @@ from labeler.ledger.schema import (
     order_readings,
     orders,
 )
-from labeler.ledger.ship import ALIKE_WITHIN, LostNumber, Whom, lose
+from labeler.ledger.ship import ALIKE_WITHIN, STANDS, LostNumber, Whom, lose
 from labeler.ledger.store import Ledger, enter, put
 from labeler.ledger.stored import TEXT, TEXTS, WHOLE, Shape, StoredKind, lacking, mapped
 from labeler.ledger.stored import listed as in_a_list
@@ -585,12 +585,11 @@ def _parcels(
     connection: Connection, numbers: Sequence[int] | None
 ) -> defaultdict[int, list[KeptInvoice]]:
     """Return every order's invoices, with what of their parcels was not taken back."""
-    undone = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
     went = (
         select(invoices.c.id, lots.c.sku, func.sum(moves.c.count))
         .join_from(invoices, moves, moves.c.slip == invoices.c.slip)
         .join(lots, lots.c.id == moves.c.lot_id)
-        .where(moves.c.takes_back.is_(None), moves.c.id.not_in(undone))
+        .where(STANDS)
         .group_by(invoices.c.id, lots.c.sku)
     )
     query = select(invoices).order_by(invoices.c.id)

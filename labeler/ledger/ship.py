@@ -10,11 +10,11 @@ from datetime import date, datetime, timedelta
 from typing import Any, Literal
 from uuid import uuid4
 
-from sqlalchemy import ColumnElement, Connection, Row, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, or_, select
 
 from labeler.codes import lot_code
 from labeler.findings import Finding, LabelerError, Place, read_each, refusal, stop
-from labeler.ledger.assign import Request, once
+from labeler.ledger.assign import CHANGE, Request, once
 from labeler.ledger.lots import (
     HELD,
     a_line,
@@ -34,6 +34,13 @@ _CHANGE: dict[MoveKind, int] = {"ship": -1, "return": 1, "scrap": -1, "extra": 1
 _TO_A_DEALER = ("ship", "return")
 
 Whom = Literal["dealer", "customer", "fair"]
+
+
+_UNDONE = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
+"""The moves that were a mistake."""
+
+STANDS = moves.c.takes_back.is_(None) & moves.c.id.not_in(_UNDONE)
+"""That a move was neither a mistake nor says that another was one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,12 +190,7 @@ def list_parcels(ledger: Ledger, *, dealer: str = "", key: str = "", most: int =
         went: defaultdict[str, list[Moved]] = defaultdict(list)
         for each in _moved(connection, moves.c.slip.in_(keys) & moves.c.takes_back.is_(None)):
             went[each.slip].append(each)
-        against = moves.alias()
-        undone = (
-            select(moves.c.slip)
-            .join(against, against.c.takes_back == moves.c.id)
-            .where(moves.c.slip.in_(keys))
-        )
+        undone = select(moves.c.slip).where(moves.c.slip.in_(keys), moves.c.id.in_(_UNDONE))
         back = set(connection.scalars(undone))
         return [Parcel(tuple(went[each]), each in back) for each in keys]
 
@@ -390,14 +392,10 @@ def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
         if len(text) >= _SHOWN:  # less would be a slip of the finger that fits somebody's parcel
             begins = moves.c.slip.startswith(text.lower(), autoescape=True)
             meant = or_(meant, begins & (func.length(moves.c.slip) == _MADE_UP))
-        query = select(moves.c.slip).where(
-            meant,
-            moves.c.takes_back.is_(None),
-        )
-        keys = list(connection.scalars(query.distinct()))
+        found = select(moves.c.slip).where(meant, moves.c.takes_back.is_(None)).distinct()
+        keys = list(connection.scalars(found))
         if len(keys) != 1:
-            latest = select(moves.c.slip).order_by(moves.c.id.desc()).limit(1)
-            newest = connection.scalar(latest)
+            newest = connection.scalar(select(moves.c.slip).order_by(moves.c.id.desc()).limit(1))
             raise refusal(
                 "slip-unknown",
                 Place(key="slip"),
@@ -424,14 +422,12 @@ def take_back(ledger: Ledger, number: str, why: str = "") -> list[Moved]:
     key = ledger.read(find_slip)
     request = Request.of("mistake", key)
     once(ledger, request, undo)
-    return ledger.read(
-        lambda connection: _moved(
-            connection,
-            moves.c.takes_back.in_(
-                select(moves.c.id).where(moves.c.slip == key, moves.c.takes_back.is_(None))
-            ),
-        )
-    )
+    return ledger.read(lambda connection: _moved(connection, moves.c.takes_back.in_(_made_by(key))))
+
+
+def _made_by(key: str) -> Select[tuple[int]]:
+    """Select the moves that the slip of this key was made for."""
+    return select(moves.c.id).where(moves.c.slip == key, moves.c.takes_back.is_(None))
 
 
 def _take_back_one(
@@ -467,8 +463,7 @@ def _stands_on(connection: Connection, row: Row[Any]) -> Iterator[Finding]:
 
 def is_taken_back(ledger: Ledger, key: str) -> bool:
     """Tell whether the slip of this key was taken back as a mistake."""
-    of_slip = select(moves.c.id).where(moves.c.slip == key, moves.c.takes_back.is_(None))
-    query = select(moves.c.id).where(moves.c.takes_back.in_(of_slip)).limit(1)
+    query = select(moves.c.id).where(moves.c.takes_back.in_(_made_by(key))).limit(1)
     return ledger.read(lambda connection: connection.scalar(query)) is not None
 
 
@@ -594,9 +589,8 @@ def stock(connection: Connection, sku: str = "") -> dict[str, list[tuple[str, in
         connection: in a transaction.
         sku: one product's lots only.
     """
-    change = func.coalesce(func.sum(moves.c.change), 0)
     query = (
-        select(lots.c.sku, lots.c.code, lots.c.count + change, func.max(HELD.c.why), voids.c.lot_id)
+        select(lots.c.sku, lots.c.code, lots.c.count + CHANGE, func.max(HELD.c.why), voids.c.lot_id)
         .join_from(lots, moves, isouter=True)
         .join(voids, voids.c.lot_id == lots.c.id, isouter=True)
         .join(HELD, HELD.c.lot_id == lots.c.id, isouter=True)
@@ -684,14 +678,12 @@ def refuse_twice(ledger: Ledger, asked: Move, parcels: Sequence[tuple[str, int]]
     wanted: Counter[str] = Counter()
     for text, count in parcels:
         wanted[lot_code.tidy(text)] += count
-    undone = select(moves.c.takes_back).where(moves.c.takes_back.is_not(None))
     query = select(moves.c.slip, moves.c.moved, lots.c.code, lots.c.sku, moves.c.count).where(
         moves.c.lot_id == lots.c.id,
         moves.c.kind == asked.kind,
         moves.c.dealer_folded == fold(asked.dealer),
         moves.c.moved.between(asked.moved - ALIKE_WITHIN, asked.moved + ALIKE_WITHIN),
-        moves.c.takes_back.is_(None),
-        moves.c.id.not_in(undone),
+        STANDS,
     )
     rows = ledger.read(lambda connection: connection.execute(query).all())
     skus = {row.code: lot_code.tidy(row.sku) for row in rows if lot_code.tidy(row.sku) in wanted}
@@ -736,7 +728,7 @@ def _fault(
 def _on_hand(connection: Connection, number: int) -> int:
     if is_void(connection, number):
         return 0
-    moved = select(func.coalesce(func.sum(moves.c.change), 0)).where(moves.c.lot_id == number)
+    moved = select(CHANGE).where(moves.c.lot_id == number)
     made = connection.scalar(select(lots.c.count).where(lots.c.id == number))
     return int(made or 0) + int(connection.scalar(moved) or 0)
 

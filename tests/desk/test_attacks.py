@@ -121,9 +121,7 @@ def test_a_form_without_end_and_signs_that_no_key_types_are_refused(
         plain = {"Content-Type": "application/x-www-form-urlencoded"} | headers
         told = {"Content-Length": str(place.most + 1)}
         assert browser.web.post(url, content=b"a=1", headers=plain | told).status_code == 413, url
-        if (
-            new and place.most < 10_000_000
-        ):  # of others the length that is told must do here
+        if new and place.most < 10_000_000:  # of others the length that is told must do here
             assert browser.web.post(url, content=endless(), headers=plain).status_code == 413, url
         if new:
             status = browser.web.post(url, content=many, headers=plain).status_code

@@ -807,7 +807,9 @@ def test_the_icon_of_a_new_folder_opens_its_take_in(tmp_path: Path) -> None:
 
 
 @pytest.mark.siege
-def test_every_page_opens_on_a_line_fresh_from_a_spreadsheet(desk: Browser, folder: Path) -> None:
+def test_every_page_opens_on_a_line_fresh_from_a_spreadsheet(
+    desk: Browser, folder: Path, unhurried: None
+) -> None:
     """Its catalog names far less than one that was written by hand."""
     taken(folder)
     sku = read_catalog(folder).products[0].sku
