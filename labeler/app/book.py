@@ -96,7 +96,6 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
             what stops the finished book, unless it is wanted even so.
     """
     from labeler.app.preflight import Preflight, worth_saying, write_checked
-    from labeler.book.order_form import write_order_sheet
     from labeler.checker.claims import ProductLine
 
     refuse_to_bury(request.out)
@@ -119,6 +118,8 @@ def make_catalog_book(request: BookRequest, progress: Progress | None = None) ->
     )  # fmt: skip
     with contextlib.ExitStack() as stack:
         if request.order_sheet:
+            from labeler.book.order_sheet import write_order_sheet  # and openpyxl with it
+
             write_order_sheet(edition, stack.enter_context(delivered(request.order_sheet)))
         report = write_checked(request.out, job.write, preflight, progress=progress)
     ours = (*_without_price(edition), *_other_days(edition))
@@ -170,7 +171,7 @@ def make_order_sheet(request: BookRequest) -> FormMade:
     Raises:
         LabelerError: with everything that stands in the way, before anything is written.
     """
-    from labeler.book.order_form import write_order_sheet
+    from labeler.book.order_sheet import write_order_sheet
 
     refuse_to_bury(request.out, alike=_XLSX)
     catalog, findings = readable(request.folder, request.day)

@@ -3,4 +3,4 @@
 For the maker the book is the catalog; in here a catalog is what the folder holds, so it is a book.
 """
 
-__all__ = ("edition", "make", "order", "order_form", "site", "typesetting")
+__all__ = ("edition", "make", "order", "order_sheet", "site", "typesetting")

@@ -50,7 +50,7 @@ DOORS = {
     "markupsafe": ("layout/template.py", "book/site.py"),
     "lxml": ("layout/markup.py", "vector.py"),
     "python_calamine": ("catalog/spreadsheet/",),
-    "openpyxl": ("catalog/spreadsheet/", "book/order_form.py", "book/order.py"),
+    "openpyxl": ("catalog/spreadsheet/", "book/order_sheet.py", "book/order.py"),
     "PIL": (
         "drawing/photos.py",
         "drawing/cutout.py",
