@@ -58,8 +58,20 @@ def fill_spreadsheet(form: Path, out: Path, values: dict[str, Any]) -> Path:
 
 
 @pytest.fixture(scope="module")
-def sheet(dealer_book: Path) -> Path:
-    return dealer_book.with_suffix(".xlsx")
+def form(
+    tmp_path_factory: pytest.TempPathFactory, make: Callable[..., BookMade], demo_folder: Path
+) -> Path:
+    """A dealer's book of three patterns with its form; the order sheet lies beside it."""
+    out = tmp_path_factory.mktemp("form") / "book.pdf"
+    asked = {"dealer": "ferry-landing", "only": ("reedmace", "slow-fall", "thistledown")}
+    with unread():
+        make(demo_folder, out, order_sheet=out.with_suffix(".xlsx"), **asked)
+    return out
+
+
+@pytest.fixture(scope="module")
+def sheet(form: Path) -> Path:
+    return form.with_suffix(".xlsx")
 
 
 def packs(order: Order) -> dict[str, int]:
@@ -67,11 +79,11 @@ def packs(order: Order) -> dict[str, int]:
 
 
 def test_a_locked_order_is_said_to_be_locked(
-    demo_folder: Path, dealer_book: Path, tmp_path: Path
+    demo_folder: Path, form: Path, tmp_path: Path
 ) -> None:
     locked = tmp_path / "locked.pdf"
-    with pikepdf.open(dealer_book) as form:
-        form.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
+    with pikepdf.open(form) as pdf:
+        pdf.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
     with pytest.raises(LabelerError) as error:
         take_order(demo_folder, locked)
     (finding,) = error.value.findings
@@ -94,10 +106,10 @@ def test_an_order_that_swells_while_it_is_read_is_refused(
 
 
 def test_what_the_dealer_wrote_above_the_lines_is_told(
-    dealer_book: Path, demo_folder: Path, tmp_path: Path
+    form: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     values = {field_name("RM-14-30-SBR"): "24", "order": "PO 77", "notes": "call\nfirst \x1b[2J"}
-    filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
+    filled = fill_with_pypdf(form, tmp_path / "filled.pdf", values)
     said = CliRunner().invoke(
         main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
     )
@@ -108,10 +120,10 @@ def test_what_the_dealer_wrote_above_the_lines_is_told(
 
 @pytest.mark.parametrize("fill", [fill_with_pypdf, fill_with_pikepdf])
 def test_a_filled_form_reads_back_as_it_was_filled(
-    fill: Callable[..., Path], dealer_book: Path, demo_folder: Path, tmp_path: Path
+    fill: Callable[..., Path], form: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     values = {field_name(sku): str(count) for sku, count in WANTED.items()}
-    filled = fill(dealer_book, tmp_path / "filled.pdf", values)
+    filled = fill(form, tmp_path / "filled.pdf", values)
     order, currency = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     assert packs(order) == WANTED
     assert order.dealer == "Ferry Landing Bait & Bread"
@@ -158,8 +170,8 @@ def test_the_form_has_a_field_for_each_sku_row_by_row(dealer_book: Path, demo: C
                 assert beside or below
 
 
-def test_the_dealer_stands_in_the_form_already(dealer_book: Path) -> None:
-    fields = PdfReader(dealer_book).get_fields() or {}
+def test_the_dealer_stands_in_the_form_already(form: Path) -> None:
+    fields = PdfReader(form).get_fields() or {}
     assert fields["dealer"]["/V"] == "Ferry Landing Bait & Bread"
     assert fields["tier"]["/V"] == "Dealer"
 
@@ -187,11 +199,11 @@ HOSTILE = [  # in several scripts, notations and lengths
 
 
 def test_every_silly_value_is_named_and_refused_at_once(
-    dealer_book: Path, demo: Catalog, demo_folder: Path, tmp_path: Path
+    form: Path, demo: Catalog, demo_folder: Path, tmp_path: Path
 ) -> None:
     skus = [product.sku for product in demo.products[: len(HOSTILE)]]
     values = {field_name(sku): value for sku, value in zip(skus, HOSTILE, strict=True)}
-    filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
+    filled = fill_with_pikepdf(form, tmp_path / "filled.pdf", values)
     with pytest.raises(LabelerError) as told:
         take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     findings = told.value.findings
@@ -231,9 +243,9 @@ def test_an_unknown_sku_is_told_with_the_nearest_and_a_retired_one_as_such(
     assert {finding.rule for finding in told.value.findings} == {"sku-unknown", "sku-retired"}
 
 
-def test_more_than_lies_ready_is_told(dealer_book: Path, demo_folder: Path, tmp_path: Path) -> None:
+def test_more_than_lies_ready_is_told(form: Path, demo_folder: Path, tmp_path: Path) -> None:
     values = {field_name("RM-14-30-SBR"): "24", field_name("RM-14-30-TSP"): "6"}
-    filled = fill_with_pypdf(dealer_book, tmp_path / "filled.pdf", values)
+    filled = fill_with_pypdf(form, tmp_path / "filled.pdf", values)
     order, _ = take_order(
         demo_folder,
         filled,
@@ -260,10 +272,10 @@ def test_with_no_dealer_named_the_tier_goes_by_the_packs(
 
 
 def test_a_dealer_does_not_choose_another_tier_by_writing_it_in(
-    dealer_book: Path, demo_folder: Path, tmp_path: Path
+    form: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     values = {field_name("RM-14-30-SBR"): "24", "tier": "Distributor"}
-    filled = fill_with_pikepdf(dealer_book, tmp_path / "filled.pdf", values)
+    filled = fill_with_pikepdf(form, tmp_path / "filled.pdf", values)
     order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
     assert order.tier.name == "Dealer"
     assert "order-tier" in {finding.rule for finding in order.findings}
@@ -342,19 +354,19 @@ def test_what_is_no_form_is_told_in_words(raw: bytes, demo_folder: Path, tmp_pat
 
 @pytest.mark.siege
 def test_an_empty_form_and_a_book_without_one_are_told_apart(
-    dealer_book: Path, retail_book: Path, demo_folder: Path
+    form: Path, retail_book: Path, demo_folder: Path
 ) -> None:
-    for path, rule in ((dealer_book, "order-empty"), (retail_book, "order-not-a-form")):
+    for path, rule in ((form, "order-empty"), (retail_book, "order-not-a-form")):
         with pytest.raises(LabelerError) as told:
             take_order(demo_folder, path)
         assert told.value.findings[0].rule == rule
 
 
 def test_the_command_prints_the_pick_list(
-    dealer_book: Path, demo_folder: Path, tmp_path: Path
+    form: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     filled = fill_with_pikepdf(
-        dealer_book, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"}
+        form, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"}
     )
     done = CliRunner().invoke(
         main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
