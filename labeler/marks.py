@@ -177,6 +177,14 @@ def rectangle(
     )
 
 
+def line(
+    begin: Point, end: Point, *, stroke: str = "#000000", width: float = 0.5,
+    dash: tuple[float, ...] = (),
+) -> VectorPath:  # fmt: skip
+    """Return a straight line as a path."""
+    return VectorPath((("M", *begin), ("L", *end)), stroke=stroke, width=width, dash=dash)
+
+
 KAPPA = 0.5522847498
 """How far a cubic's handles reach for a quarter of a circle: 4/3 (√2 - 1)."""
 

@@ -38,7 +38,7 @@ from labeler.drawing.subject import look_of
 from labeler.findings import Place
 from labeler.geometry import Box, Matrix, Point, apply
 from labeler.layout.swatch import swatch_bar
-from labeler.marks import Element, Group, Picture, Step, VectorPath, path_points, rectangle
+from labeler.marks import Element, Group, Picture, VectorPath, line, path_points, rectangle
 from labeler.units import NO_BREAK_SPACE
 
 Item = TypeVar("Item")
@@ -511,13 +511,12 @@ def beside_each_other(
 def _draw_pointer(canvas: Canvas, begin: tuple[float, float], end: tuple[float, float]) -> None:
     """Draw a hairline that ends in a point on the part, light enough to see on dark strands."""
     x, y = end
-    line: tuple[Step, ...] = (("M", *begin), ("L", *end))
     dot = VectorPath(
         (("M", x - 1.1, y), ("L", x, y - 1.1), ("L", x + 1.1, y), ("L", x, y + 1.1), ("Z",)),
         fill="#ffffff", stroke="#000000", width=0.35,
     )  # fmt: skip
-    halo = VectorPath(line, stroke="#ffffff", width=1.3)
-    canvas.decorate(halo, VectorPath(line, stroke=GREY, width=0.45), dot)
+    halo = line(begin, end, stroke="#ffffff", width=1.3)
+    canvas.decorate(halo, line(begin, end, stroke=GREY, width=0.45), dot)
 
 
 _MOST_FIGURES = 8

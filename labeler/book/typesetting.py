@@ -33,7 +33,7 @@ from labeler.marks import (
     Glyphs,
     Mark,
     Passage,
-    VectorPath,
+    line,
     rectangle,
 )
 from labeler.type.finish import finished
@@ -238,8 +238,7 @@ class Canvas:
         dash: tuple[float, ...] = (),
     ) -> None:  # fmt: skip
         """Draw a level rule."""
-        line = VectorPath((("M", left, y), ("L", right, y)), stroke=ink, width=width, dash=dash)
-        self.decorate(line)
+        self.decorate(line((left, y), (right, y), stroke=ink, width=width, dash=dash))
 
     def page(self) -> BookPage:
         """Return the finished page."""

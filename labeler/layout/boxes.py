@@ -34,7 +34,7 @@ from labeler.layout.block import (
     shared_out,
 )
 from labeler.layout.markup import Node
-from labeler.marks import KAPPA, Group, Step, VectorPath, circle, rectangle
+from labeler.marks import KAPPA, Group, Step, VectorPath, circle, line, rectangle
 from labeler.type.setting import ALIGNED
 from labeler.units import SLACK_PT, Length
 
@@ -99,15 +99,15 @@ class RuleBlock(Block):
             raise overflow(self.context.place(self.node), "the rule's weight", self.weight, room)
         if right - left >= bottom - top:
             middle = (top + bottom) / 2
-            ends: tuple[Step, ...] = (("M", left, middle), ("L", right, middle))
+            ends = (left, middle), (right, middle)
             spot = (left, middle - self.weight / 2, right, middle + self.weight / 2)
         else:
             middle = (left + right) / 2
-            ends = (("M", middle, top), ("L", middle, bottom))
+            ends = (middle, top), (middle, bottom)
             spot = (middle - self.weight / 2, top, middle + self.weight / 2, bottom)
         dash = self.node.attrs.get("dash")
         dashes = (dash, dash) if dash else ()
-        surface.marks.append(VectorPath(ends, stroke=self.ink, width=self.weight, dash=dashes))
+        surface.marks.append(line(*ends, stroke=self.ink, width=self.weight, dash=dashes))
         surface.occupied.append((spot, self))
 
 

@@ -28,7 +28,7 @@ from labeler.layout.block import (
 )
 from labeler.layout.markup import Node
 from labeler.layout.text_blocks import TextBlock
-from labeler.marks import InkMode, Mark, Step, VectorPath, rectangle
+from labeler.marks import InkMode, Mark, Step, VectorPath, line, rectangle
 from labeler.units import NO_BREAK_SPACE
 
 _HEIGHT = 5.0
@@ -199,10 +199,11 @@ def swatch_bar(
     for layer, field in zip(layers, fields, strict=True):
         yield from _lined(field, layer, edition) if black else _tinted(field, layer)
         if edition == 1 and black and field[2] < box[2] - _EDGE:
-            yield _upright(field[2], box, "#000000", _EDGE)
+            yield line((field[2], box[1]), (field[2], box[3]), width=_EDGE)
     if edition > 1:
         for field, pair in zip(fields, pairwise(layers), strict=False):
-            yield _upright(field[2], box, *(("#000000", _EDGE) if black else _parting(pair)))
+            stroke, width = ("#000000", _EDGE) if black else _parting(pair)
+            yield line((field[2], box[1]), (field[2], box[3]), stroke=stroke, width=width)
     yield rectangle(grown(box, -_EDGE / 2), stroke="#000000" if black else _EDGE_INK, width=_EDGE)
 
 
@@ -212,11 +213,6 @@ def _fields(layers: Sequence[Layer], box: Box, thinnest: float) -> Iterator[Box]
     for width in shared_out(box[2] - box[0], strands, least):
         yield left, box[1], left + width, box[3]
         left += width
-
-
-def _upright(at: float, box: Box, ink: str, width: float) -> VectorPath:
-    steps: tuple[Step, ...] = ("M", at, box[1]), ("L", at, box[3])
-    return VectorPath(steps, stroke=ink, width=width)
 
 
 def _parting(pair: tuple[Layer, Layer]) -> tuple[str, float]:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path as File
 
-from labeler.marks import Face, Glyphs, Group, Mark, Piece, VectorPath, circle
+from labeler.marks import Face, Glyphs, Group, Mark, Piece, VectorPath, circle, line
 from labeler.press.impose import Imposition, PieceOrder, impose
 from labeler.press.printers import Crosses, Flip
 from labeler.press.sheets import whole_page
@@ -240,7 +240,7 @@ def _figure(length: float, metric: bool) -> str:
 
 
 def _line(x: float, y: float, to_x: float, to_y: float) -> VectorPath:
-    return VectorPath((("M", x, y), ("L", to_x, to_y)), stroke=_INK, width=_HAIRLINE)
+    return line((x, y), (to_x, to_y), stroke=_INK, width=_HAIRLINE)
 
 
 def _run(

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from labeler.findings import Finding, LabelerError, Place, note, stop
-from labeler.marks import Face, Piece, VectorPath
+from labeler.marks import Face, Piece, VectorPath, line
 from labeler.press.printers import Flip, Printer, Turn, back_corner, swings_sideways
 from labeler.press.sheets import Sheet, SheetGrid
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, dimensions
@@ -499,14 +499,14 @@ def cutting_marks(grid: SheetGrid, margin: float, placed: Placed) -> Iterator[Ve
     along += [(bottom + begin, bottom + end) for begin, end in down]
     for height in (y, bottom):
         for begin, end in aside:
-            yield _mark((begin, height), (end, height))
+            yield line((begin, height), (end, height), width=MARK_WIDTH)
     for across in (x, right):
         for begin, end in along:
-            yield _mark((across, begin), (across, end))
+            yield line((across, begin), (across, end), width=MARK_WIDTH)
     for fold in placed.face.folds:
         height = bottom - fold if placed.turn else y + fold
         for begin, end in aside:
-            yield _mark((begin, height), (end, height), _FOLD_DASH)
+            yield line((begin, height), (end, height), width=MARK_WIDTH, dash=_FOLD_DASH)
 
 
 def _reach(piece: Piece, room: float) -> list[tuple[float, float]]:
@@ -514,12 +514,6 @@ def _reach(piece: Piece, room: float) -> list[tuple[float, float]]:
     begin = _clear_of(piece.bleed)
     end = min(room, begin + _LONGEST)
     return [(begin, end)] if end - begin >= _SHORTEST - 1e-6 else []
-
-
-def _mark(
-    begin: tuple[float, float], end: tuple[float, float], dash: tuple[float, ...] = ()
-) -> VectorPath:
-    return VectorPath((("M", *begin), ("L", *end)), stroke="#000000", width=MARK_WIDTH, dash=dash)
 
 
 def _clear_of(bleed: float) -> float:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from labeler.geometry import Box, grown
-from labeler.marks import BookPage, Field, Glyphs, Heading, Mark, Passage, VectorPath
+from labeler.marks import BookPage, Field, Glyphs, Heading, Mark, Passage, VectorPath, line
 from labeler.memory import gc_paused
 from labeler.press.impose import FRAME, Ticket
 from labeler.press.pdf.content import Content, clipped, moved
@@ -336,16 +336,11 @@ class _Frame:
             ((-near, -far), (length + near, length + far)) for length in (height, width)
         )
         solid: tuple[float, ...] = ()
-        lines = [(x, begin, x, end, solid) for x in (0.0, width) for begin, end in down]
-        lines += [(begin, y, end, y, solid) for y in (0.0, height) for begin, end in across]
+        lines = [((x, begin), (x, end), solid) for x in (0.0, width) for begin, end in down]
+        lines += [((begin, y), (end, y), solid) for y in (0.0, height) for begin, end in across]
         if fold is not None:
-            lines += [(fold, begin, fold, end, (2.0, 2.0)) for begin, end in down]
-        return [
-            VectorPath(
-                (("M", x, y), ("L", to_x, to_y)), stroke="#000000", width=_MARK_WIDTH, dash=dash
-            )
-            for x, y, to_x, to_y, dash in lines
-        ]
+            lines += [((fold, begin), (fold, end), (2.0, 2.0)) for begin, end in down]
+        return [line(begin, end, width=_MARK_WIDTH, dash=dash) for begin, end, dash in lines]
 
 
 def _labels(labels: Sequence[str]) -> dict[int, Entries]:
