@@ -78,9 +78,7 @@ def packs(order: Order) -> dict[str, int]:
     return {line.product.sku: line.packs for line in order.lines}
 
 
-def test_a_locked_order_is_said_to_be_locked(
-    demo_folder: Path, form: Path, tmp_path: Path
-) -> None:
+def test_a_locked_order_is_said_to_be_locked(demo_folder: Path, form: Path, tmp_path: Path) -> None:
     locked = tmp_path / "locked.pdf"
     with pikepdf.open(form) as pdf:
         pdf.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
@@ -362,12 +360,8 @@ def test_an_empty_form_and_a_book_without_one_are_told_apart(
         assert told.value.findings[0].rule == rule
 
 
-def test_the_command_prints_the_pick_list(
-    form: Path, demo_folder: Path, tmp_path: Path
-) -> None:
-    filled = fill_with_pikepdf(
-        form, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"}
-    )
+def test_the_command_prints_the_pick_list(form: Path, demo_folder: Path, tmp_path: Path) -> None:
+    filled = fill_with_pikepdf(form, tmp_path / "filled.pdf", {field_name("RM-14-30-SBR"): "24"})
     done = CliRunner().invoke(
         main_command(), ["--catalog", str(demo_folder), "order", "--look", str(filled)]
     )
