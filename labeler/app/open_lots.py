@@ -609,43 +609,38 @@ def read_weight_list(path: Path, unit: WeightUnit) -> tuple[tuple[WeightText, ..
     Raises:
         LabelerError: with every cell that cannot be read, or if there is none.
     """
-    texts: list[WeightText] = []
+    texts, findings = list[WeightText](), list[Finding]()
     raw = read_file(path, LARGEST_BYTES)
     for heading in sorted(_WEIGHT_HEADINGS, key=lambda each: each != unit):
         also = _WEIGHT_HEADINGS[heading]
         columns = (ColumnSpec("weight", plain_text, "10.4", "What one jig weighs.", also),)
-        grids, findings = _grids(path.name, raw, columns)
+        grids, found = _grids(path.name, raw, columns)
         if any(has_headings(grid, columns) for grid in grids):
-            rows, findings = _rows(grids, findings, columns)
+            rows, findings = _rows(grids, found, columns)
             texts += [
                 (row.values["weight"], row.cells["weight"])
                 for row in rows
                 if "weight" in row.values
             ]
-            return _weights(path, texts, findings), heading
-    findings = []
-    for grid in grids:
-        for row_number, cells in grid.rows:
-            for at, cell in enumerate(cells):
-                place = grid.place(row_number, at)
-                try:
-                    if not is_blank(cell):
-                        texts.append((plain_text(cell), place))
-                except CellError as error:
-                    findings.append(
-                        stop("cell-misread", place, error.message, expected=error.expected)
-                    )
-    return _weights(path, texts, findings), unit
-
-
-def _weights(
-    path: Path, texts: Sequence[WeightText], findings: list[Finding]
-) -> tuple[WeightText, ...]:
+            unit = heading
+            break
+    else:
+        for grid in grids:
+            for row_number, cells in grid.rows:
+                for at, cell in enumerate(cells):
+                    place = grid.place(row_number, at)
+                    try:
+                        if not is_blank(cell):
+                            texts.append((plain_text(cell), place))
+                    except CellError as error:
+                        findings.append(
+                            stop("cell-misread", place, error.message, expected=error.expected)
+                        )
     if not texts:
         findings.append(stop("weights-empty", Place(file=str(path)), "holds no weight"))
     if stops_among(findings):
         raise LabelerError(findings)
-    return tuple(texts)
+    return tuple(texts), unit
 
 
 _XLS = b"\xd0\xcf\x11\xe0"

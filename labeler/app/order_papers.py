@@ -12,8 +12,8 @@ from labeler.app.papers import (
     BenchCards,
     LaidPaper,
     deliver_papers,
+    lay_pages,
     logo_in,
-    on_pages,
     paper_for,
     print_bench_cards,
 )
@@ -66,9 +66,8 @@ def print_pull_list(
             page for story in stories for page in _pull_pages(ledger, story, maker, SIZES[paper])
         ]
     which = f"{len(stories)} orders" if len(stories) > 1 else f"order {stories[0].order.number}"
-    ticket = Ticket(f"Pull list, {which}", author=maker.name, own=folder)
-    laid = LaidPaper(out, on_pages(folder, pages, paper), ticket)
-    deliver_papers([laid])
+    title = f"Pull list, {which}"
+    deliver_papers([lay_pages(folder, out, pages, paper, title, maker.name)])
     return stories
 
 
@@ -206,8 +205,7 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: 
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"Invoice {invoice.number}, {invoice.dealer}"
-    ticket = Ticket(title, author=invoice.seller[0], own=folder)
-    return LaidPaper(out, on_pages(folder, papers, paper), ticket)
+    return lay_pages(folder, out, papers, paper, title, invoice.seller[0])
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,16 +73,6 @@ def _page(paper: str) -> Sheet:
     return whole_page(f"{paper}-page", *SIZES[paper])
 
 
-def on_pages(folder: Path, papers: Sequence[BenchPaper], paper: str) -> Imposition:
-    """Return papers laid out, one a page of letter or a4.
-
-    Raises:
-        LabelerError: if a layout is at fault or something does not fit.
-    """
-    composer = Composer(folder)
-    return impose([PieceOrder(composer.compose_paper(each), 1) for each in papers], _page(paper))
-
-
 @dataclass(frozen=True, slots=True)
 class LaidPaper:
     """A paper laid out on its pages, to be written under a name."""
@@ -90,6 +80,27 @@ class LaidPaper:
     out: Path
     plan: Imposition
     ticket: Ticket
+
+
+def lay_pages(
+    folder: Path, out: Path, pages: Sequence[BenchPaper], paper: str, title: str, author: str
+) -> LaidPaper:
+    """Return a paper of which each page is laid out by itself.
+
+    Args:
+        folder: the catalog.
+        out: the PDF to write.
+        pages: in their order.
+        paper: letter or a4.
+        title: what the document is called.
+        author: whose it is.
+
+    Raises:
+        LabelerError: if a layout is at fault or something does not fit.
+    """
+    composer = Composer(folder)
+    plan = impose([PieceOrder(composer.compose_paper(page), 1) for page in pages], _page(paper))
+    return LaidPaper(out, plan, Ticket(title, author=author, own=folder))
 
 
 def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None] = lambda: None) -> None:
@@ -279,9 +290,9 @@ def print_bench_cards(
         batch = BatchFacts(product, "", "", count, "", "", sample_size(count))
         return BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product)
 
-    plan = on_pages(folder, [card(each) for each in products.values()], paper)
-    ticket = Ticket("Cards of what is to be tied", author=catalog.file.maker.name, own=folder)
-    deliver_papers([LaidPaper(out, plan, ticket)])
+    cards = [card(each) for each in products.values()]
+    title, author = "Cards of what is to be tied", catalog.file.maker.name
+    deliver_papers([lay_pages(folder, out, cards, paper, title, author)])
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
     return BenchCards(out, of_each, paper, tuple(said))
 
@@ -336,8 +347,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
-    ticket = Ticket(title, author=maker.name, own=slip.folder)
-    return LaidPaper(slip.out, on_pages(slip.folder, papers, paper), ticket)
+    return lay_pages(slip.folder, slip.out, papers, paper, title, maker.name)
 
 
 def logo_in(folder: Path, maker: Maker) -> str:

@@ -21,6 +21,7 @@ from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
 
 if TYPE_CHECKING:
+    from labeler.ledger.runs import PastRun
     from labeler.ledger.store import Ledger
 
 Write = Callable[[BinaryIO, tuple[str, ...]], None]
@@ -202,8 +203,8 @@ def _beside(
     """Return a report with what comes of making the run again; neither way excuses the other."""
     if report.unread:
         again = Again(open_point="anything else: not one page could be looked at")
-    elif ledger is not None and (run := _run_of(ledger, file)) is not None:
-        again = Again(f"byte for byte the file of run {run} in the ledger")
+    elif ledger is not None and (kept := runs_of(ledger, file)):
+        again = Again(f"byte for byte the file of run {kept[0].run} in the ledger")
     else:
         again = make_again(folder, file, ledger)
     open_points = [again.open_point] if again.open_point else []
@@ -237,13 +238,12 @@ def _saved_again(one: Finding) -> Finding:
     return replace(one, grade=Grade.NOTE, message=message, hint="")
 
 
-def _run_of(ledger: Ledger, file: Path) -> int | None:
-    """Return the run that a file is of, bit by bit; None where the ledger has none."""
+def runs_of(ledger: Ledger, file: Path) -> list[PastRun]:
+    """Return the pieces of the run that a file is of, bit by bit; none where it is of none."""
     from labeler.ledger.runs import past_runs  # only where there is a ledger
 
     with file.open("rb") as opened:
-        digest = hashlib.file_digest(opened, "sha256").hexdigest()
-    return next((past.run for past in past_runs(ledger, pdf=digest)), None)
+        return past_runs(ledger, pdf=hashlib.file_digest(opened, "sha256").hexdigest())
 
 
 def _refuse_what_is_no_file(file: Path) -> None:

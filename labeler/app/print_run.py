@@ -8,7 +8,6 @@ Reprints join at the pieces.
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from contextlib import nullcontext
@@ -17,7 +16,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from labeler.app.layouts import goes_on
-from labeler.app.preflight import Preflight, each_once, lots_known, worth_saying, write_checked
+from labeler.app.preflight import (
+    Preflight,
+    each_once,
+    lots_known,
+    runs_of,
+    worth_saying,
+    write_checked,
+)
 from labeler.app.print_request import (
     DEFAULT_SHEETS,
     KINDS,
@@ -685,10 +691,7 @@ def _refuse_over_print(run: PlannedRun) -> None:
     out = run.request.out
     if run.ledger is None or run.request.counts or not out.is_file():
         return
-    from labeler.ledger.runs import past_runs  # only with a ledger
-
-    with out.open("rb") as file:
-        past = past_runs(run.ledger, pdf=hashlib.file_digest(file, "sha256").hexdigest())
+    past = runs_of(run.ledger, out)
     if past and past[-1].state == "printed":
         raise refusal(
             "print-there", Place(file=str(out)),

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from textwrap import shorten
 
-from labeler.app.papers import SIZES, LaidPaper, deliver_papers, on_pages, paper_for
+from labeler.app.papers import SIZES, deliver_papers, lay_pages, paper_for
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
 from labeler.book.edition import find_named
@@ -19,7 +19,6 @@ from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.store import Ledger, last_change
 from labeler.ledger.trace import Story, Trace
 from labeler.marks import Piece
-from labeler.press.impose import Ticket
 
 _FIRST_PAGE, _NEXT_PAGES = 530.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""
@@ -91,9 +90,8 @@ def print_recall_sheet(
         )
         for at, (to_call, page) in enumerate(pages, 1)
     ]  # fmt: skip
-    author = maker.name if maker else ""
-    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
-    deliver_papers([LaidPaper(out, on_pages(folder, papers, paper), ticket)])
+    title, author = f"Trace of {found.asked}", maker.name if maker else ""
+    deliver_papers([lay_pages(folder, out, papers, paper, title, author)])
 
 
 def _recalled(

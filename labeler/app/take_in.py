@@ -200,15 +200,13 @@ def take_in(folder: Path, own: Own, answers: Answers, progress: Progress | None 
             (draft / PHOTOS / name).write_bytes(data)
         if not there:
             _propose_recipes(taken, draft, known, draft)
-            _report(taken, draft, known)
+            _report(taken, draft, known, draft)
     if before is not None and taken.changed:
         with files.locked(folder):
             edit.write_together(folder, {CATALOG_NAME: text.encode()}, {CATALOG_NAME: before.raw})
-    if there:
+    for step in (_propose_recipes, _report) if there else ():
         with files.new_folder(folder) as draft:
-            _propose_recipes(taken, folder, known, draft)
-        with files.new_folder(folder) as draft:
-            _report(taken, folder, known, draft)
+            step(taken, folder, known, draft)
     taken.photos = len(made)
     return taken
 
@@ -772,14 +770,14 @@ def settle(
             edit.write_together(folder, {CATALOG_NAME: raw}, {CATALOG_NAME: source.raw})
 
 
-def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = None) -> None:
+def _report(taken: TakenIn, folder: Path, known: set[str], into: Path) -> None:
     """Read the folder as every later run will, and write the page on what came of it.
 
     Args:
         taken: gets the products and what else there is to say.
         folder: the folder as it is now.
         known: SKUs that were there when it was taken in before.
-        into: where the page is written, if not there.
+        into: where the page is written.
     """
     from labeler.book.site import take_in_page
 
@@ -797,7 +795,7 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path | None = N
         ],
     }  # fmt: skip
     page = take_in_page(facts)
-    ((into or folder) / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
+    (into / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
 
 
 def _examined(
