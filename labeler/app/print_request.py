@@ -100,11 +100,6 @@ class PrintRequest:
         """Whether it uses up cells, and its pieces are labels that hang somewhere."""
         return not (self.trial or self.outline or self.preview)
 
-    @property
-    def willing(self) -> bool:
-        """Whether it is made in spite of what stops a print."""
-        return self.even_so or self.preview
-
 
 @dataclass(frozen=True, slots=True)
 class Labels:
@@ -361,7 +356,7 @@ def _labels_of_lots(
     def open_lot(code: str) -> Lot:
         lot = find(ledger, code)
         refuse_void(lot)
-        refuse_held(lot, request.willing)
+        refuse_held(lot, request.even_so or request.preview)
         said.extend(letters_read(code, lot.code))
         return lot
 
