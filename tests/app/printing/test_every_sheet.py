@@ -52,11 +52,18 @@ Box = tuple[float, float, float, float]
 
 SKUS = {
     "demo": ("RM-38-40-SBR", "SF-7G-20-LIN", "RM-38-40-DLF", "TD-116-6-CHK", "GB-1OZ-50-PEA"),
-    "lead-free": ("GAN-10.5G-40-WSL", "GAN-10.5G-40-DLF", "GAN-38-40-WSL", "GAN-38-40-DLF"),
+    "lead-free": (
+        "GAN-10.5G-40-WSL",
+        "GAN-10.5G-40-DLF",
+        "GAN-38-40-WSL",
+        "GAN-38-40-DLF",
+        "GAN-38-40-WSL",
+    ),
     "long": ("LNG-12-40-MAR", "LNG-1OZ-50-CYP", "LNG-12-40-NGT"),
     "one": ("ONE-18-20-CRB",),
 }
-"""Taken in turn from sheet to sheet: with a GTIN and a photo, and without, long and short."""
+"""Taken in turn from sheet to sheet: with a GTIN and a photo, and without, long and short. They are
+of odd number, so that each comes in both inks."""
 
 PACKS = {"lead-free": ("PAIR",), "long": ("BOTH-WAYS",)}
 
