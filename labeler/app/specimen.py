@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -81,9 +81,10 @@ def make_specimen(folder: Path, words: str, out: Path) -> SpecimenMade:
             "sku-several", Place(key="specimen"), "a specimen shows one product",
             found=f"{words!r} means {len(chosen)}", expected=f"one, such as {chosen[0].sku}",
         )  # fmt: skip
-    shown = _Shown(folder, Labels(chosen[0], 1), said)
+    index = read_index(folder)
+    shown = _Shown(folder, index, Labels(chosen[0], 1), said)
     packs = bool(chosen[0].parts)
-    parts = [shown.part(one) for one in read_index(folder).values() if one.packs == packs]
+    parts = [shown.part(one) for one in index.values() if one.packs == packs]
     pages = _SpecimenPages(Typesetter(folder), chosen[0])
     drawn = pages.lay([part for part in parts if part is not None])
     title = f"Specimen, {chosen[0].name}"
@@ -134,9 +135,10 @@ def pieces_of(
         LabelerError: if a layout, or a file of the maker's own, is at fault.
     """
     said: list[Finding] = []
-    shown = _Shown(folder, labels, said, ((ink, ""),), sheet)
+    index = read_index(folder)
+    shown = _Shown(folder, index, labels, said, ((ink, ""),), sheet)
     packs = bool(labels.product.parts)
-    specs = [spec for spec in read_index(folder).values() if (spec.use, spec.packs) == (use, packs)]
+    specs = [spec for spec in index.values() if (spec.use, spec.packs) == (use, packs)]
     parts = [part for part in map(shown.part, specs) if part is not None]
     return tuple(ShownPiece(one.spec, one.sheet, one.pieces[0][0]) for one in parts), tuple(said)
 
@@ -155,6 +157,7 @@ class _Shown:
     """Lays the product out by one layout after the other; what does not fit is told."""
 
     folder: Path
+    index: Mapping[str, LayoutSpec]
     labels: Labels
     said: list[Finding]
     inks: tuple[tuple[InkMode, str], ...] = _INKS
@@ -186,7 +189,7 @@ class _Shown:
         if spec.use == "cards":
             yield "", spec.size_for(self.labels.product.bag) or spec.least
             return
-        index, wide = read_index(self.folder), _paper(self.labels.product)[0]
+        wide = _paper(self.labels.product)[0]
 
         def other_paper(sheet: Sheet) -> int:
             if sheet.name == self.first:
@@ -197,7 +200,9 @@ class _Shown:
             if sheet.grid is not None:
                 size = sheet.grid.cell_width, sheet.grid.cell_height
                 asked = sheet.name == self.first
-                if spec.suits(size) and (asked or suiting(index, "bags", size, spec.packs) == spec):
+                if spec.suits(size) and (
+                    asked or suiting(self.index, "bags", size, spec.packs) == spec
+                ):
                     yield sheet.name, size
 
     def _piece(self, spec: LayoutSpec, size: Size, ink: InkMode) -> Piece:
