@@ -70,9 +70,8 @@ def by_zbar(image: Image.Image) -> set[str]:
     return {found.data.decode() for found in pyzbar.decode(image, symbols=symbols)}
 
 
-_PRINTED = (
-    zxingcpp.BarcodeFormat.QRCode, zxingcpp.BarcodeFormat.EAN13, zxingcpp.BarcodeFormat.UPCA,
-)  # fmt: skip
+_KINDS = zxingcpp.BarcodeFormat
+_PRINTED = zxingcpp.BarcodeFormats([_KINDS.QRCode, _KINDS.EAN13, _KINDS.UPCA])
 
 
 def by_zxing(image: Image.Image) -> set[str]:
