@@ -12,8 +12,8 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Generator, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -148,9 +148,10 @@ class Commands:
     def __init__(self, server: subprocess.Popen[str], out: Path) -> None:
         self.server, self.out = server, out
 
-    def practise(self, *words: object) -> None:
-        """Carry a command out once, so that those after it need load nothing."""
-        self._ask(words=[str(word) for word in words], out=str(self.out), practice=True)
+    def practise(self, *words: object) -> str:
+        """Carry a command out once, so that those after it need load nothing; return its words."""
+        self._give(words, self.out, practice=True)
+        return self.out.read_text("utf-8")
 
     def end(self, *words: object, after: float, number: int) -> tuple[int, str]:
         """Begin a command and send it a signal some seconds after.
@@ -162,7 +163,7 @@ class Commands:
             Its exit status, below 0 if the signal ended it, and what it had said by then.
         """
         self.out.unlink(missing_ok=True)
-        process = self._ask(words=[str(word) for word in words], out=str(self.out), practice=False)
+        process = self._give(words, self.out)
         time.sleep(after)
         with suppress(ProcessLookupError):
             os.kill(process, number)
@@ -174,8 +175,7 @@ class Commands:
         begun = []
         for number, words in enumerate(several):
             out = self.out.with_name(str(number))
-            typed = [str(word) for word in words]
-            begun.append((self._ask(words=typed, out=str(out), practice=False), out))
+            begun.append((self._give(words, out), out))
         return [(self._ask(wait=process), out.read_text("utf-8")) for process, out in begun]
 
     def time(self, *words: object) -> float:
@@ -184,6 +184,19 @@ class Commands:
         status, told = self.end(*words, after=0.0, number=0)
         assert status == 0, told
         return time.monotonic() - begin
+
+    def loaded(self, *words: object) -> set[str]:
+        """Let a command come to its end; return the modules that it had by then."""
+        listing = self.out.with_name("loaded")
+        status = self._ask(wait=self._give(words, self.out, loaded=str(listing)))
+        assert status == 0, self.out.read_text("utf-8")
+        return set(listing.read_text("utf-8").splitlines())
+
+    def _give(self, words: Sequence[object], out: Path, **how: object) -> int:
+        """Have a command carried out in this process's folder and with its environment."""
+        typed = [str(word) for word in words]
+        where = {"folder": os.getcwd(), "environment": dict(os.environ)}
+        return self._ask(words=typed, out=str(out), **where, **how)
 
     def _ask(self, **asked: object) -> int:
         assert self.server.stdin
@@ -208,15 +221,31 @@ def chromium() -> Iterator[Any]:
         started.close()
 
 
-@pytest.fixture
-def commands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Commands]:
-    """The command line, ready to be interrupted."""
+@contextmanager
+def serving(home: Path) -> Iterator[Commands]:
+    """Give a server of commands that has loaded none yet; what they say is kept in a folder."""
     words = [sys.executable, str(Path(__file__).with_name("fork_server.py"))]
     with subprocess.Popen(
         words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as server:
-        yield Commands(server, tmp_path_factory.mktemp("said") / "said")
+        yield Commands(server, home / "said")
         server.kill()
+
+
+@pytest.fixture(scope="session")
+def commands(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Commands]:
+    """The command line, ready to be interrupted."""
+    with serving(tmp_path_factory.mktemp("said")) as commands:
+        yield commands
+
+
+@pytest.fixture(scope="module")
+def fresh_commands(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[Callable[[], Commands]]:
+    """Begins the command line in a server that has loaded nothing but the command line itself."""
+    with ExitStack() as servers:
+        yield lambda: servers.enter_context(serving(tmp_path_factory.mktemp("fresh")))
 
 
 class Server:

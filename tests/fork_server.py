@@ -6,7 +6,10 @@ Reads lines of JSON and answers each with a line:
   after it need load nothing; the answer is 0.
 - ``{"words": [...], "out": FILE}``: begin the command in a process that may be stopped or killed,
   and that writes what it says on both streams to FILE; the answer is the number of the process.
+  With ``"loaded": FILE`` it lists there, as it ends, every module that it has by then.
 - ``{"wait": PROCESS}``: wait for its end; the answer is its exit status, below 0 for a signal.
+
+A command is carried out in the ``"folder"`` and with the ``"environment"`` that come with it.
 
 How a command answers signals never depends on how the tests were started: whatever was inherited,
 both signals are as a shell sets them for a command in the foreground.
@@ -14,6 +17,7 @@ both signals are as a shell sets them for a command in the foreground.
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import gc
 import json
@@ -21,7 +25,8 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 
 from labeler import cli
 from labeler.cli import group
@@ -37,7 +42,7 @@ def speak_into(file: str) -> None:
     os.close(out)
 
 
-def practise(words: Sequence[str], out: str) -> None:
+def practise(words: Sequence[str], out: str) -> int:
     """Carry a command out in this process, and have the next fork copy little.
 
     A process that the program keeps for its next command is of no use after a fork: the thread that
@@ -54,9 +59,10 @@ def practise(words: Sequence[str], out: str) -> None:
         os.dup2(stream, at)
         os.close(stream)
     gc.freeze()
+    return 0
 
 
-def begin(words: Sequence[str], out: str) -> int:
+def begin(words: Sequence[str], out: str, loaded: str = "") -> int:
     """Fork; in the new process leave with the command's exit status.
 
     The signals are let through once the program has set how it answers them: what comes before is
@@ -65,6 +71,8 @@ def begin(words: Sequence[str], out: str) -> int:
     if process := os.fork():
         return process
     speak_into(out)
+    if loaded:
+        atexit.register(lambda: Path(loaded).write_text("\n".join(sys.modules), "utf-8"))
     run = group.run
 
     def run_and_listen(arguments: Sequence[str], over: Callable[[], None] = lambda: None) -> int:
@@ -77,6 +85,13 @@ def begin(words: Sequence[str], out: str) -> int:
     raise AssertionError("the program leaves with its exit status")
 
 
+def stand(folder: str, environment: Mapping[str, str]) -> None:
+    """Be where the test is, with its environment."""
+    os.chdir(folder)
+    os.environ.clear()
+    os.environ.update(environment)
+
+
 def main() -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
@@ -85,11 +100,9 @@ def main() -> None:
         asked = json.loads(line)
         if "wait" in asked:
             answer = os.waitstatus_to_exitcode(os.waitpid(asked["wait"], 0)[1])
-        elif asked.pop("practice"):
-            practise(**asked)
-            answer = 0
         else:
-            answer = begin(**asked)
+            stand(asked.pop("folder"), asked.pop("environment"))
+            answer = begin(**asked) if not asked.pop("practice", False) else practise(**asked)
         print(answer, flush=True)
 
 

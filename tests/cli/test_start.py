@@ -1,19 +1,19 @@
 """A command loads what it uses and no more: the heavy libraries and rooms that each must not load.
 
-Every command is run in a process of its own that lists what it loaded when it ends. A command that
-loads what it does not use is slow before it begins.
+Every command is run in a process of its own that lists what it has loaded when it ends. A command
+that loads what it does not use is slow before it begins. So that not each of them loads all that it
+does use, it may begin where another left off, which then loads nothing that it must not: what that
+one loaded counts against it.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import shutil
-import subprocess
-import sys
-import tempfile
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
@@ -30,6 +30,8 @@ DESK = {"starlette", "uvicorn", "python_multipart", "anyio", "labeler.desk"}
 NOTHING = LEDGER | SPREADSHEETS | DRAWING | LAYOUTS | CHECKER | BOOK | DESK
 
 SKU = "RM-38-40-SBR"
+BAGS = f"bags --sku {SKU} --out bags.pdf"
+PHOTO = "reedmace-delft-craw.jpg"
 
 COMMANDS: dict[str, set[str]] = {
     "--help": NOTHING | {"pydantic"},
@@ -51,7 +53,7 @@ COMMANDS: dict[str, set[str]] = {
     "sheets": NOTHING,
     "layouts": LEDGER | SPREADSHEETS | {"PIL", "reportlab"} | CHECKER | BOOK,
     "check": NOTHING - {"PIL", "labeler.drawing", "numpy"},
-    "bags --sku " + SKU + " --out bags.pdf": LEDGER | SPREADSHEETS | BOOK,
+    BAGS: LEDGER | SPREADSHEETS | BOOK,
     "stock": NOTHING - LEDGER,
     "tied " + SKU + "=2": SPREADSHEETS | BOOK,
     "check bags.pdf": (LEDGER | SPREADSHEETS | CHECKER) - {"pypdf", "uharfbuzz"},  # a worker reads
@@ -63,56 +65,67 @@ COMMANDS: dict[str, set[str]] = {
     "align --printer desk --left 16mm --top 16mm": LEDGER | SPREADSHEETS | CHECKER | BOOK,
     "pages --out site": (LEDGER | SPREADSHEETS | CHECKER) - {"numpy"},  # clears a photo
 }
-"""What each command must not load. Those that name a lot run beside a ledger."""
+"""What each command must not load."""
 
 
-@dataclass(frozen=True)
+WHERE = dict.fromkeys(("lot", "trace", "ship", "order", "orders", "stock", "tied"), "kept")
+WHERE["pages"] = "small"
+"""Where a command is run, by its first word; left out, where there is no ledger."""
+
+
+class Commands(Protocol):
+    def practise(self, *words: object) -> str: ...
+    def loaded(self, *words: object) -> set[str]: ...
+
+
 class Bench:
-    """Two copies of the demo: one without a ledger, one with a lot."""
+    """Two copies of the demo: one without a ledger, one with a lot; and a small line with a photo.
 
-    folder: Path
+    What was once run is not run again, and of a command that reads a file the file is there.
+    """
 
-    def run(self, words: list[str], kind: str) -> tuple[set[str], str]:
-        """Run a command; return the modules that it loaded, and what it said."""
-        listing = self.folder / "modules.json"
-        program = (
-            "import atexit, json, sys\n"
-            "from labeler.cli import main\n"
-            f"atexit.register(lambda: open({str(listing)!r}, 'w').write("
-            "json.dumps(sorted(sys.modules))))\n"
-            "main()\n"
-        )
-        done = subprocess.run(
-            [sys.executable, "-c", program, "--catalog", "line", *words],
-            cwd=self.folder / kind, capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        assert done.returncode == 0, done.stdout + done.stderr
-        return set(json.loads(listing.read_text("utf-8"))), done.stdout
+    def __init__(self, folder: Path, begin: Callable[[], Commands]) -> None:
+        self.folder, self.seen = folder, dict[tuple[str, ...], set[str]]()
+        ignore = shutil.ignore_patterns("prints", "ledger.sqlite*")
+        for kind in ("bare", "kept"):
+            shutil.copytree(ROOT / "demo_catalog", folder / kind / "line", ignore=ignore)
+        small = Path(shutil.copytree(ROOT / "layouts" / "starter", folder / "small" / "line"))
+        (small / "photos").mkdir()
+        shutil.copy(ROOT / "demo_catalog" / "photos" / PHOTO, small / "photos" / "first.jpg")
+        catalog = (small / "catalog.toml").read_text("utf-8")
+        assert '# photo = "first.jpg"' in catalog
+        (small / "catalog.toml").write_text(catalog.replace("# photo =", "photo ="), "utf-8")
+        self.first, self.after_a_list, self.after_a_lot = begin(), begin(), begin()
+        with contextlib.chdir(folder / "kept"):
+            self.after_a_list.practise("--catalog", "line", "sheets")
+            asked = ("lot", "assign", SKU, "--count", "24", "--material", "hook=HK-2291", "--json")
+            said = self.after_a_lot.practise("--catalog", "line", *asked)
+        self.lot = str(json.loads(said)["lots"][0]["lot"])
+
+    def run(self, words: tuple[str, ...], needless: set[str]) -> set[str]:
+        """Run a command that must not load something; return the modules that there are then."""
+        if words in self.seen:
+            return self.seen[words]
+        begun = self.after_a_list if needless >= LEDGER else self.after_a_lot
+        with contextlib.chdir(self.folder / WHERE.get(words[0], "bare")):
+            commands = self.first if "pydantic" in needless else begun
+            self.seen[words] = commands.loaded("--catalog", "line", *words)
+        return self.seen[words]
 
 
 @pytest.fixture(scope="module")
-def bench() -> Iterator[tuple[Bench, str]]:
-    """The copies, and the lot's code."""
-    with tempfile.TemporaryDirectory(prefix="start-") as home:
-        for kind in ("bare", "kept"):
-            ignore = shutil.ignore_patterns("prints", "ledger.sqlite*")
-            shutil.copytree(ROOT / "demo_catalog", Path(home) / kind / "line", ignore=ignore)
-        made = Bench(Path(home))
-        material = ["--material", "hook=HK-2291"]
-        _, said = made.run(["lot", "assign", SKU, "--count", "24", *material, "--json"], "kept")
-        yield made, json.loads(said)["lots"][0]["lot"]
-
-
-KEPT = ("lot", "trace", "ship", "order", "orders", "stock", "tied")
+def bench(
+    tmp_path_factory: pytest.TempPathFactory, fresh_commands: Callable[[], Commands]
+) -> Bench:
+    return Bench(tmp_path_factory.mktemp("start"), fresh_commands)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
-def test_a_command_loads_only_what_it_uses(bench: tuple[Bench, str], command: str) -> None:
-    made, lot = bench
-    words = command.format(lot=lot).split()
-    if words == ["check", "bags.pdf"]:
-        made.run(["bags", "--sku", SKU, "--out", "bags.pdf"], "bare")
-    loaded, _ = made.run(words, "kept" if words[0] in KEPT else "bare")
+def test_a_command_loads_only_what_it_uses(bench: Bench, command: str) -> None:
+    words = tuple(command.format(lot=bench.lot).split())
+    if words == ("check", "bags.pdf"):
+        bench.run(tuple(BAGS.split()), COMMANDS[BAGS])
+    loaded = bench.run(words, COMMANDS[command])
     needless = {
         heavy
         for heavy in COMMANDS[command]
@@ -121,8 +134,8 @@ def test_a_command_loads_only_what_it_uses(bench: tuple[Bench, str], command: st
     assert needless == set()
 
 
-def test_what_a_command_does_use_is_seen(bench: tuple[Bench, str]) -> None:
+def test_what_a_command_does_use_is_seen(bench: Bench) -> None:
     """The table would prove nothing if the listing were empty."""
-    made, _ = bench
-    loaded, _ = made.run(["lot", "list"], "kept")
+    bench.seen.clear()
+    loaded = bench.run(("lot", "list"), NOTHING | {"pydantic"})
     assert {"sqlalchemy", "labeler.app.lots", "labeler.ledger.lots"} <= loaded
