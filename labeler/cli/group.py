@@ -185,6 +185,7 @@ def _status(arguments: Sequence[str], over: Callable[[], None]) -> int:
 
         if _recorded() == before or not _was_telling(error):
             _echo(system_refusal(error), arguments)
+            _hush()
             return 2
         _hush()
         _echo(_unheard(error), ())
