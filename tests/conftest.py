@@ -185,6 +185,27 @@ class Commands:
         assert status == 0, told
         return time.monotonic() - begin
 
+    def run(
+        self, *words: object, out: str = "", err: str = "", largest: int = 0
+    ) -> tuple[int, str, str]:
+        """Let a command come to its end; return its exit status and what it said on each stream.
+
+        Args:
+            words: what is typed.
+            out: where its answer goes, if that is not to be returned: a device, or ``|``, a pipe
+                that nobody reads any more.
+            err: where its complaints go.
+            largest: bytes that no file may grow beyond, as on a full disk; 0 for any size.
+        """
+        kept = (self.out, self.out.with_name("complaints"))
+        into = [given or str(file) for given, file in zip((out, err), kept, strict=True)]
+        status = self._ask(wait=self._give(words, into[0], err=into[1], largest=largest))
+        said, complained = (
+            "" if given else file.read_text("utf-8")
+            for given, file in zip((out, err), kept, strict=True)
+        )
+        return status, said, complained
+
     def loaded(self, *words: object) -> set[str]:
         """Let a command come to its end; return the modules that it had by then."""
         listing = self.out.with_name("loaded")
@@ -192,10 +213,10 @@ class Commands:
         assert status == 0, self.out.read_text("utf-8")
         return set(listing.read_text("utf-8").splitlines())
 
-    def _give(self, words: Sequence[object], out: Path, **how: object) -> int:
+    def _give(self, words: Sequence[object], out: Path | str, **how: object) -> int:
         """Have a command carried out in this process's folder and with its environment."""
         typed = [str(word) for word in words]
-        where = {"folder": os.getcwd(), "environment": dict(os.environ)}
+        where = {"folder": str(Path.cwd()), "environment": dict(os.environ)}
         return self._ask(words=typed, out=str(out), **where, **how)
 
     def _ask(self, **asked: object) -> int:

@@ -5,8 +5,10 @@ Reads lines of JSON and answers each with a line:
 - ``{"words": [...], "out": FILE, "practice": true}``: carry the command out here, so that those
   after it need load nothing; the answer is 0.
 - ``{"words": [...], "out": FILE}``: begin the command in a process that may be stopped or killed,
-  and that writes what it says on both streams to FILE; the answer is the number of the process.
-  With ``"loaded": FILE`` it lists there, as it ends, every module that it has by then.
+  and that writes what it says on both streams to FILE, or what it complains of to that of
+  ``"err"``; the answer is the number of the process. A FILE ``|`` is a pipe that nobody reads any
+  more. With ``"loaded": FILE`` it lists there, as it ends, every module that it has by then; with
+  ``"largest": BYTES`` no file grows beyond that, as on a full disk (setrlimit, POSIX).
 - ``{"wait": PROCESS}``: wait for its end; the answer is its exit status, below 0 for a signal.
 
 A command is carried out in the ``"folder"`` and with the ``"environment"`` that come with it.
@@ -22,6 +24,7 @@ import contextlib
 import gc
 import json
 import os
+import resource
 import signal
 import subprocess
 import sys
@@ -34,12 +37,16 @@ from labeler.cli import group
 STOPS = (signal.SIGINT, signal.SIGTERM)
 
 
-def speak_into(file: str) -> None:
-    """Send both streams to a file."""
-    out = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    os.dup2(out, 1)
-    os.dup2(out, 2)
-    os.close(out)
+def speak_into(out: str, err: str) -> None:
+    """Send each stream to a file, or to a pipe that nobody reads."""
+    for stream, file in enumerate((out, err), start=1):
+        if file == "|":
+            reader, opened = os.pipe()
+            os.close(reader)
+        else:
+            opened = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_APPEND)
+        os.dup2(opened, stream)
+        os.close(opened)
 
 
 def practise(words: Sequence[str], out: str) -> int:
@@ -49,7 +56,7 @@ def practise(words: Sequence[str], out: str) -> int:
     listens to it is left behind. So it is ended, and the next command begins one of its own.
     """
     streams = [os.dup(1), os.dup(2)]
-    speak_into(out)
+    speak_into(out, out)
     group.run(words)
     for kept in [each for each in gc.get_objects() if isinstance(each, subprocess.Popen)]:
         kept.kill()
@@ -62,7 +69,7 @@ def practise(words: Sequence[str], out: str) -> int:
     return 0
 
 
-def begin(words: Sequence[str], out: str, loaded: str = "") -> int:
+def begin(words: Sequence[str], out: str, err: str = "", loaded: str = "", largest: int = 0) -> int:
     """Fork; in the new process leave with the command's exit status.
 
     The signals are let through once the program has set how it answers them: what comes before is
@@ -70,7 +77,12 @@ def begin(words: Sequence[str], out: str, loaded: str = "") -> int:
     """
     if process := os.fork():
         return process
-    speak_into(out)
+    speak_into(out, err or out)
+    # As Python makes them when it starts; those that are here know the server's files.
+    sys.stdout = os.fdopen(1, "w", encoding="utf-8", closefd=False)
+    sys.stderr = os.fdopen(2, "w", 1, "utf-8", "backslashreplace", closefd=False)
+    if largest:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (largest, largest))
     if loaded:
         atexit.register(lambda: Path(loaded).write_text("\n".join(sys.modules), "utf-8"))
     run = group.run

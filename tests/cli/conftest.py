@@ -7,7 +7,7 @@ import re
 import shutil
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import pytest
 
@@ -48,6 +48,19 @@ def demo() -> Path:
 def line(tmp_path: Path) -> Path:
     """A small line of four products, the starter's, to be spoiled."""
     return Path(shutil.copytree(ROOT / "layouts" / "starter", tmp_path / "line"))
+
+
+class Commands(Protocol):
+    def practise(self, *words: object) -> str: ...
+
+
+@pytest.fixture(scope="session")
+def ready(commands: Commands, tmp_path_factory: pytest.TempPathFactory) -> Commands:
+    """The command line, in processes that have loaded by then what check and bags use."""
+    line, out = ROOT / "layouts" / "starter", tmp_path_factory.mktemp("ready") / "x.pdf"
+    for words in (("check",), ("bags", "--trial", "--out", out)):
+        commands.practise("--catalog", line, *words)
+    return commands
 
 
 @pytest.fixture

@@ -25,7 +25,7 @@ class Commands(Protocol):
     def end(self, *words: object, after: float, number: int) -> tuple[int, str]: ...
 
 
-SKU = "RM-38-40-SBR"
+SKU = "FST-38-40-MAR"
 YESTERDAY = b"%PDF-1.7 yesterday's"
 _BEGIN = (
     "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
@@ -91,12 +91,12 @@ JOBS = {
 
 @pytest.mark.daily
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "kill"])
-def test_stopping_leaves_what_was_there(demo: Path, tmp_path: Path, number: int) -> None:
+def test_stopping_leaves_what_was_there(line: Path, tmp_path: Path, number: int) -> None:
     """The program from its first line on, while it still loads what it needs."""
     out = tmp_path / "out" / "x.pdf"
     out.parent.mkdir()
     out.write_bytes(YESTERDAY)
-    words = ["--catalog", str(demo), *JOBS["bags"], str(out)]
+    words = ["--catalog", str(line), *JOBS["bags"], str(out)]
     child = subprocess.Popen(
         [sys.executable, "-c", _BEGIN, *words],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
@@ -112,11 +112,12 @@ def test_stopping_leaves_what_was_there(demo: Path, tmp_path: Path, number: int)
 @pytest.mark.siege
 @pytest.mark.parametrize("job", JOBS)
 def test_at_any_moment_all_of_the_file_is_there_or_nothing_of_it(
-    commands: Commands, demo: Path, tmp_path: Path, job: str
+    commands: Commands, line: Path, tmp_path: Path, job: str
 ) -> None:
     """Eight moments for each of four jobs, Ctrl-C and a polite kill in turn."""
-    out = tmp_path / "x.pdf"
-    words = ("--catalog", demo, *JOBS[job], out)
+    out = tmp_path / "out" / "x.pdf"
+    out.parent.mkdir()
+    words = ("--catalog", line, *JOBS[job], out)
     commands.practise(*words)
     moments = Moments(job, commands.time(*words))
     for number in (signal.SIGINT, signal.SIGTERM) * 4:
@@ -207,10 +208,11 @@ def test_ctrl_c_again_and_again_at_the_very_end_is_no_traceback() -> None:
 @pytest.mark.daily
 @pytest.mark.parametrize("at", ["first", "last"])
 def test_an_order_that_comes_after_the_work_is_told_what_stands(
-    run_cli: Told, demo: Path, tmp_path: Path, at: str, monkeypatch: pytest.MonkeyPatch
+    run_cli: Told, line: Path, tmp_path: Path, at: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """At the first word of the answer, and when the last has been said."""
-    out, echo = tmp_path / "x.pdf", click.echo
+    out, echo = tmp_path / "out" / "x.pdf", click.echo
+    out.parent.mkdir()
 
     def stopped(message: object = None, err: bool = False) -> None:
         if at == "last":
@@ -220,6 +222,6 @@ def test_an_order_that_comes_after_the_work_is_told_what_stands(
             raise KeyboardInterrupt
 
     monkeypatch.setattr(click, "echo", stopped)
-    did = run_cli("--catalog", demo, *JOBS["bags"], out)
+    did = run_cli("--catalog", line, *JOBS["bags"], out)
     assert did[0] == 2, did
     assert_all_or_nothing(2, did[2], out)

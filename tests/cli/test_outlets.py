@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import os
-import resource
-import subprocess
-import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
 Refused = Callable[..., str]
 Cli = Callable[..., tuple[int, str, str]]
+
+
+class Commands(Protocol):
+    def at_once(self, *several: Sequence[object]) -> list[tuple[int, str]]: ...
+    def run(self, *words: object, largest: int = 0) -> tuple[int, str, str]: ...
+
 
 VERBS = {
     "bags": ("bags", "--sku", "FST-38-40-MAR", "--out"),
@@ -55,21 +59,14 @@ def test_a_name_that_can_t_be_written_is_refused_and_all_stays_as_it_was(
     ["bags", "align, measured", "cards", "align", "catalog", "markets"],
 )
 def test_a_full_disk_is_told_and_yesterday_s_file_kept(
-    run_cli: Cli, line: Path, tmp_path: Path, verb: str
+    ready: Commands, line: Path, tmp_path: Path, verb: str
 ) -> None:
-    """Files may grow to 2,000 bytes only, as on a full disk (setrlimit, RLIMIT_FSIZE, POSIX)."""
     out = tmp_path / "x.pdf"
     out.write_bytes(b"%PDF-1.7 yesterday's")
-    words = [
-        sys.executable, "-m", "labeler", "--catalog", str(line), *VERBS[verb], str(out),
-    ]  # fmt: skip
-    did = subprocess.run(
-        words, capture_output=True, text=True, check=False,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (2_000, 2_000)),
-    )  # fmt: skip
-    assert did.returncode == 2, did
-    assert "[disk-full]" in did.stderr
-    assert "Traceback" not in did.stderr
+    status, _, said = ready.run("--catalog", line, *VERBS[verb], out, largest=2_000)
+    assert status == 2, said
+    assert "[disk-full]" in said
+    assert "Traceback" not in said
     assert out.read_bytes() == b"%PDF-1.7 yesterday's"
     assert not list(tmp_path.glob(".*"))
 
@@ -182,18 +179,13 @@ def test_the_folder_is_the_current_one_or_the_one_that_labeler_catalog_names(
 
 
 @pytest.mark.siege
-def test_two_at_once_to_one_file_leave_one_whole_file(line: Path, tmp_path: Path) -> None:
+def test_two_at_once_to_one_file_leave_one_whole_file(
+    ready: Commands, line: Path, tmp_path: Path
+) -> None:
     out = tmp_path / "x.pdf"
-    words = [sys.executable, "-m", "labeler", "--catalog", str(line)]
-    both = [
-        subprocess.Popen(
-            [*words, *VERBS[verb], str(out)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
-        )
-        for verb in ("bags", "cards")
-    ]
-    for one in both:
-        said, err = one.communicate(timeout=600)
-        assert one.returncode == 0, (said, err)
+    both = [("--catalog", line, *VERBS[verb], out) for verb in ("bags", "cards")]
+    for status, said in ready.at_once(*both):
+        assert status == 0, said
     whole = out.read_bytes()
     assert whole.startswith(b"%PDF-")
     assert whole.rstrip().endswith(b"%%EOF")

@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
@@ -23,12 +24,17 @@ Cli = Callable[..., tuple[int, str, str]]
 LABELER = [sys.executable, "-m", "labeler"]
 
 
+class Commands(Protocol):
+    def run(self, *words: object, out: str = "", err: str = "") -> tuple[int, str, str]: ...
+
+
 @pytest.fixture
 def called(line: Path) -> Call:
     """Return a function that calls the program in a process of its own, on the starter's line."""
 
     def call(*words: str | bytes | Path, **how: object) -> subprocess.CompletedProcess[bytes]:
-        how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE} | how
+        plain = {name: each for name, each in os.environ.items() if name != "PYTHONUNBUFFERED"}
+        how = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "env": plain} | how
         whole = [*LABELER, "--catalog", str(line), *words]
         return subprocess.run(whole, check=False, timeout=600, **how)  # type: ignore[call-overload,no-any-return]
 
@@ -48,30 +54,20 @@ def called(line: Path) -> Call:
     ids=lambda part: " ".join(part)[:24] if isinstance(part, tuple) else None,
 )
 def test_a_reader_that_leaves_early_is_no_fault(
-    line: Path, tmp_path: Path, words: tuple[str, ...], status: int
+    ready: Commands, line: Path, tmp_path: Path, words: tuple[str, ...], status: int
 ) -> None:
     """As in `labeler check | head -0`: no word of complaint, and the status of the work itself."""
-    reader, writer = os.pipe()
-    os.close(reader)
     out = tmp_path / "x.pdf"
     typed = [word.replace("{out}", str(out)) for word in words]
-    did = subprocess.run(
-        [*LABELER, "--catalog", str(line), *typed], stdout=writer, stderr=subprocess.PIPE,
-        check=False, timeout=600,
-    )  # fmt: skip
-    os.close(writer)
-    assert (did.returncode, did.stderr) == (status, b"")
+    assert ready.run("--catalog", line, *typed, out="|") == (status, "", "")
     assert out.exists() == ("{out}" in words and status == 0)
 
 
 @pytest.mark.siege
-def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> None:
-    reader, writer = os.pipe()
-    os.close(reader)
-    words = [*LABELER, "--catalog", str(line / "none"), "check"]
-    did = subprocess.run(words, stdout=subprocess.PIPE, stderr=writer, check=False, timeout=600)
-    os.close(writer)
-    assert (did.returncode, did.stdout) == (2, b"")
+def test_a_reader_of_errors_that_leaves_early_changes_no_status(
+    ready: Commands, line: Path
+) -> None:
+    assert ready.run("--catalog", line / "none", "check", err="|") == (2, "", "")
 
 
 @pytest.mark.daily("--help")
@@ -79,21 +75,38 @@ def test_a_reader_of_errors_that_leaves_early_changes_no_status(line: Path) -> N
 @pytest.mark.parametrize(
     "words", [("check",), ("check", "--json"), ("--help",), ("markets",)], ids=" ".join
 )
-def test_a_full_disk_behind_the_output_is_told(called: Call, words: tuple[str, ...]) -> None:
-    with Path("/dev/full").open("wb") as full:
-        did = called(*words, stdout=full)
-    assert did.returncode == 2
-    assert b"no room left on the disk" in did.stderr
-    assert b"Traceback" not in did.stderr
-    assert did.stderr.count(b"stop  ") == 1
+def test_a_full_disk_behind_the_output_is_told(
+    ready: Commands, line: Path, words: tuple[str, ...]
+) -> None:
+    status, _, said = ready.run("--catalog", line, *words, out="/dev/full")
+    assert status == 2
+    assert "no room left on the disk" in said
+    assert "Traceback" not in said
+    assert said.count("stop  ") == 1
 
 
 @pytest.mark.siege
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no /dev/full")
-def test_a_refusal_that_can_t_be_told_keeps_its_status(called: Call, tmp_path: Path) -> None:
+def test_a_refusal_that_can_t_be_told_keeps_its_status(
+    ready: Commands, line: Path, tmp_path: Path
+) -> None:
+    words = ("bags", "--sku", "none", "--out", tmp_path / "x", "--json")
+    status, _, said = ready.run("--catalog", line, *words, out="/dev/full")
+    assert status == 2
+    assert "Traceback" not in said
+
+
+def test_a_whole_program_ends_well_too_when_nobody_reads_it(called: Call) -> None:
+    """From Python's own start to its end, which writes what is left of the answer."""
+    reader, writer = os.pipe()
+    os.close(reader)
+    did = called("check", stdout=writer)
+    os.close(writer)
+    assert (did.returncode, did.stderr) == (0, b"")
     with Path("/dev/full").open("wb") as full:
-        did = called("bags", "--sku", "none", "--out", tmp_path / "x", "--json", stdout=full)
+        did = called("check", stdout=full)
     assert did.returncode == 2
+    assert did.stderr.count(b"stop  ") == 1
     assert b"Traceback" not in did.stderr
 
 
@@ -165,13 +178,30 @@ def test_bytes_that_are_no_letters_get_an_answer_and_no_fright(
 
 @pytest.mark.siege
 @pytest.mark.skipif(sys.platform == "win32", reason="names are text there")
-def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) -> None:
+def test_a_file_may_have_such_a_name_all_the_same(
+    ready: Commands, called: Call, tmp_path: Path, line: Path
+) -> None:
     out = os.fsencode(tmp_path) + b"/\xe9.pdf"
-    for more in ((), ("--json",)):
-        did = called("bags", "--out", out, *more)
-        assert did.returncode == 0, did
-        assert Path(os.fsdecode(out)).read_bytes().startswith(b"%PDF-")
-    assert json.loads(did.stdout)["done"] is True
+    assert called("bags", "--out", out).returncode == 0
+    status, said, _ = ready.run("--catalog", line, "bags", "--out", os.fsdecode(out), "--json")
+    assert status == 0
+    assert json.loads(said)["done"] is True
+    assert Path(os.fsdecode(out)).read_bytes().startswith(b"%PDF-")
+
+
+_SEVERAL = """
+import json, os, sys
+from labeler.cli import main
+
+for words in json.loads(sys.argv[1]):
+    sys.argv = ["labeler", *words]
+    try:
+        main()
+    except SystemExit as left:
+        sys.stdout.flush()
+        os.write(1, b"\\0%d\\0" % left.code)
+"""
+"""Carries out several commands in one Python, and says the exit status of each between zeros."""
 
 
 @pytest.mark.parametrize(
@@ -183,20 +213,20 @@ def test_a_file_may_have_such_a_name_all_the_same(called: Call, tmp_path: Path) 
     ],
     ids=["Windows", "ASCII", "C"],
 )
-@pytest.mark.parametrize(
-    "words", [("markets",), ("check",), ("check", "--json"), ("lot", "--help")]
-)
-def test_a_terminal_of_few_letters_shows_what_it_can(
-    called: Call, line: Path, setting: dict[str, str], words: tuple[str, ...]
-) -> None:
+def test_a_terminal_of_few_letters_shows_what_it_can(line: Path, setting: dict[str, str]) -> None:
     file = line / "catalog.toml"
     text = file.read_text("utf-8").replace('name = "First Pattern"', 'name = "Köder ⅜ № 1 鯰"')
     file.write_text(text, "utf-8")
-    did = called(*words, env=os.environ | setting)
-    assert did.returncode == 0, did
+    several = [("markets",), ("check",), ("check", "--json"), ("lot", "--help")]
+    words = json.dumps([("--catalog", str(line), *words) for words in several])
+    did = subprocess.run(
+        [sys.executable, "-c", _SEVERAL, words], capture_output=True, timeout=600,
+        env=os.environ | setting, check=True,
+    )  # fmt: skip
     assert b"Traceback" not in did.stderr
-    if "--json" in words:
-        json.loads(did.stdout.decode(setting.get("PYTHONIOENCODING", "utf-8"), "replace"))
+    said = did.stdout.decode(setting.get("PYTHONIOENCODING", "utf-8"), "replace").split("\0")
+    assert said[1::2] == ["0"] * len(several)
+    assert json.loads(said[4])["products"] == 4
 
 
 @pytest.mark.parametrize(
