@@ -78,7 +78,7 @@ def test_a_changed_file_is_held_against_what_the_ledger_kept(
 ) -> None:
     out = tmp_path / "bags.pdf"
     words = ("--ink", ink, "--start", 4, "--spoiled", "6", "--outline", "--sheet", "letter-2x5")
-    assert labeler("bags", "--lot", lot(), *words, "--out", out).status == 0
+    assert labeler("bags", "--lot", f"{lot()}=3", *words, "--out", out).status == 0
     change(folder, 'price = "4.95"', 'price = "6.15"')
     report = checked(saved(out))
     assert of_again(report) == {}

@@ -22,12 +22,13 @@ from labeler.ledger.runs import past_runs
 from labeler.ledger.ship import on_hand, slip
 from labeler.ledger.weigh import weigh_ins
 
-pytestmark = pytest.mark.siege
+STARTER = Path(__file__).resolve().parents[3] / "layouts" / "starter"
+pytestmark = [pytest.mark.siege, pytest.mark.parametrize("line", [STARTER], ids=["small"])]
 
 KILLS = 16
 """Of each of four commands; the ledger's own tests kill what it does inside some times more."""
 
-SKU = "RM-38-40-SBR"
+SKU = "FST-38-40-MAR"
 Lot = Callable[..., str]
 Labeler = Callable[..., Any]
 
@@ -66,7 +67,7 @@ def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowle
         "assign": lambda at: ("lot", "assign", SKU, "--count", 12, "--key", f"batch {at}"),
         "weigh": lambda at: ("lot", "weigh", code, *["10.7"] * 24, "--key", f"scale {at}",
                              "--again", "--why", f"weighing {at}"),
-        "ship": lambda at: ("ship", code, "--to", "odd-pail", "--count", 3, "--key", f"order {at}",
+        "ship": lambda at: ("ship", code, "--to", "landing", "--count", 3, "--key", f"order {at}",
                             "--slip", out / f"slip {at}.pdf"),
         "print": lambda at: ("bags", "--lot", code, "--count", 4, "--start", "next",
                              "--out", out / f"bags {at}.pdf"),

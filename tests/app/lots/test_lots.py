@@ -6,8 +6,6 @@ import datetime as dt
 import os
 import shutil
 import sqlite3
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,7 +19,7 @@ from labeler.findings import LabelerError
 
 Labeler = Callable[..., Any]
 Lot = Callable[..., str]
-DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
+STARTER = Path(__file__).resolve().parents[3] / "layouts" / "starter"
 GOOD = ("10.4", "10.7", "10.6", "10.5", "10.8", "10.6", "10.7", "10.5", "10.6", "10.4", "10.6",
         "10.7")  # fmt: skip
 
@@ -248,13 +246,14 @@ def test_a_named_ledger_that_is_not_there_stops_what_needs_it(
      "mysql://ann:s3cret@h/j", "ann:s3cret@h/j", "postgresql://:s3cret@127.0.0.1:1/j",
      "postgresql:\\\\ann:s3cret@h", "postgresql://ann:s3cret@h:x/j"],
 )  # fmt: skip
+@pytest.mark.parametrize("line", [STARTER], ids=["small"])
 def test_no_password_of_an_address_is_ever_shown(
     labeler: Labeler, folder: Path, monkeypatch: pytest.MonkeyPatch, address: str
 ) -> None:
     monkeypatch.setattr("labeler.ledger.store.is_passing", lambda _: False)
     told = []
+    text = (STARTER / "catalog.toml").read_text("utf-8").partition("[ledger]")[0]
     for value in (f"'{address}'", address, f"['{address}']", f"'{address}"):
-        text = (DEMO / "catalog.toml").read_text("utf-8")
         (folder / "catalog.toml").write_text(f"{text}\n[ledger]\nurl = {value}\n", "utf-8")
         told += [labeler("check"), labeler("check", "--json"), labeler("lot", "list")]
     monkeypatch.setenv("LABELER_LEDGER", address)
@@ -287,13 +286,11 @@ def test_a_clock_set_back_opens_no_lot_until_a_day_is_said(
     ],
 )
 def test_what_is_on_record_is_no_failure_because_nobody_could_hear_it(
-    labeler: Labeler, folder: Path, words: tuple[str, ...], status: int, rule: str
+    commands: Any, labeler: Labeler, folder: Path, words: tuple[str, ...], status: int, rule: str
 ) -> None:
-    labeler("lot", "assign", "RM-38-40-SBR", "--count", 9)
-    called = [sys.executable, "-m", "labeler", "--catalog", str(folder), *words]
-    with Path("/dev/full").open("wb") as full:
-        did = subprocess.run(called, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
-    assert (did.returncode, f"[{rule}]" in did.stderr) == (status, True), did.stderr
+    commands.practise("--catalog", folder, "lot", "assign", "RM-38-40-SBR", "--count", 9)
+    ended, _, told = commands.run("--catalog", folder, *words, out="/dev/full")
+    assert (ended, f"[{rule}]" in told) == (status, True), told
     assert len(labeler("lot", "list", "--json").json["lots"]) == 1 + (status == 0)
 
 

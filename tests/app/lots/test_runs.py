@@ -33,6 +33,7 @@ Labeler = Callable[..., Any]
 Lot = Callable[..., str]
 STOCK = "letter-3x10"
 BREAM, OAK = "RM-38-40-SBR", "MW-38-50-OAK"
+STARTER, MARSH = Path(__file__).resolve().parents[3] / "layouts" / "starter", "FST-38-40-MAR"
 
 
 def text_of(file: Path) -> str:
@@ -353,19 +354,20 @@ def test_the_next_command_sees_to_a_run_that_was_killed(
 @pytest.mark.parametrize(
     "command",
     [
-        ("lot", "list"), ("lot", "journal"), ("trace", BREAM), ("ship", "{}=1", "--customer", "A"),
+        ("lot", "list"), ("lot", "journal"), ("trace", MARSH), ("ship", "{}=1", "--customer", "A"),
         ("check", "{file}"), ("pages", "--out", "{site}"), ("lot", "weigh", "{}"),
         ("lot", "backup", "{site}.sqlite"), ("unprint", "1", "--why", "dead"),
         ("bags", "--lot", "{}", "--spoiled", "x", "--out", "{site}.pdf"),
     ],
     ids=lambda command: " ".join(command[:2]),
 )  # fmt: skip
+@pytest.mark.parametrize("line", [STARTER], ids=["small"])
 def test_every_command_that_opens_the_ledger_tells_of_a_run_that_was_killed(
     labeler: Labeler, lot: Lot, folder: Path, tmp_path: Path, command: tuple[str, ...]
 ) -> None:
-    code, file = lot(), tmp_path / "done.pdf"
+    code, file = lot(MARSH), tmp_path / "done.pdf"
     if "{file}" in command:
-        assert labeler("bags", "--sku", OAK, "--trial", "--out", file).status == 0
+        assert labeler("bags", "--sku", MARSH, "--trial", "--out", file).status == 0
     with open_ledger(folder) as ledger:
         at = PlannedFile(str(tmp_path / "bags.pdf"), str(tmp_path / ".bags.part"), platform.node())
         reserve(ledger, RunPaper(STOCK, 0), at, lambda _: TakenCells(30, (), (1, 2)))
@@ -415,6 +417,7 @@ def test_a_run_that_another_command_is_making_is_left_alone(
 
 
 @pytest.mark.siege
+@pytest.mark.parametrize("line", [STARTER], ids=["small"])
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
 def test_two_commands_at_one_instant_never_print_on_the_same_cells(
     kind: str, lot: Lot, folder: Path, tmp_path: Path, request: pytest.FixtureRequest,
@@ -422,8 +425,8 @@ def test_two_commands_at_one_instant_never_print_on_the_same_cells(
 ) -> None:  # fmt: skip
     if kind == "postgresql":
         monkeypatch.setenv("LABELER_LEDGER", request.getfixturevalue("server").schema())
-    commands = request.getfixturevalue("commands")  # which inherit the ledger's address
-    code, rounds, benches = lot(BREAM, "--count", 500), 2, 3
+    commands = request.getfixturevalue("commands")
+    code, rounds, benches = lot(MARSH, "--count", 500), 2, 3
 
     def bags(start: object, out: str) -> tuple[object, ...]:
         return ("--catalog", folder, "bags", "--lot", code, "--count", 3, "--start", start,

@@ -41,6 +41,9 @@ NEW_YEAR = date(2028, 1, 1)
 PRICES = ("4.95", "5.15", "5.35", "5.55")
 
 
+DEMO = Path(__file__).resolve().parents[3] / "demo_catalog"
+
+
 @dataclass
 class Year:
     """What happened, by our own count."""
@@ -60,8 +63,8 @@ class Year:
 
 
 @pytest.fixture(scope="module")
-def year(demo_in: Callable[[str], Path]) -> Year:
-    place = demo_in("year")
+def year(copy_in: Callable[[Path], Path]) -> Year:
+    place = copy_in(DEMO)
     told, chance = Year(place), random.Random(2028)
     for quarter in range(CHANGES + 1):
         if quarter:
