@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
-import sys
-import textwrap
-from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labeler.app.reference import TOPICS
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.findings import plural
 
 if TYPE_CHECKING:
@@ -36,31 +32,23 @@ if TYPE_CHECKING:
               "again.")  # fmt: skip
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True,
               help="The paper.")  # fmt: skip
-@click.option(
-    "--booklet", is_flag=True, help="Two pages on each side of a sheet, to be folded and stapled."
-)
-@click.option("--bleed", is_flag=True, help="With bleed and crop marks, for a print shop.")
-@click.option(
-    "--archive", is_flag=True, help="Built after PDF/A-3b. No validator is run over your copy."
-)
-@click.option("--order-sheet", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the order form as a spreadsheet too (XLSX).")  # fmt: skip
-@click.option("--prices", is_flag=True,
-              help="The price list alone, on as few pages as it takes.")  # fmt: skip
-@click.option("--keystone", is_flag=True,
-              help="Twice the dealer price, in a column of its own.")  # fmt: skip
-@click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-              help="The PDF to write. It appears whole or not at all.")  # fmt: skip
-@click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
+@options.flag("--booklet", help="Two pages on each side of a sheet, to be folded and stapled.")
+@options.flag("--bleed", help="With bleed and crop marks, for a print shop.")
+@options.flag("--archive", help="Built after PDF/A-3b. No validator is run over your copy.")
+@options.path("--order-sheet", help="Write the order form as a spreadsheet too (XLSX).")
+@options.flag("--prices", help="The price list alone, on as few pages as it takes.")
+@options.flag("--keystone", help="Twice the dealer price, in a column of its own.")
+@options.out
+@click.option("--on", "day", metavar="DAY", type=options.day, default=dt.date.today,
               help="With the prices and rules of that day, such as 2027-03-01; left out, today's.",
 )  # fmt: skip
-@click.option("--preview", is_flag=True,
+@options.flag("--preview",
               help="Only look: the pages in a frame that says so, and all that is found.",
 )  # fmt: skip
-@click.option("--even-so", is_flag=True,
+@options.flag("--even-so",
               help="Hand the book out though something stops it; the file remembers it.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
     """Make the catalog as a book: a page for each pattern, prices, index, order form.
@@ -79,10 +67,9 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
         made = make_catalog_book(BookRequest(folder, **asked), bar)
     if as_json:
         words.echo_json({
-            "done": True, "file": str(made.out), "pages": made.pages, "products": made.products,
-            "patterns": made.patterns, "tiers": list(made.tiers), "preview": made.preview,
-            **as_checked(made.report),
-            "findings": [finding.as_json() for finding in made.findings],
+            "done": True, "file": made.out, "pages": made.pages, "products": made.products,
+            "patterns": made.patterns, "tiers": made.tiers, "preview": made.preview,
+            **as_checked(made.report), "findings": made.findings,
         })  # fmt: skip
         return status_of(made)
     words.echo_findings(made.findings)
@@ -101,7 +88,7 @@ def catalog(folder: Path, /, as_json: bool, **asked: Any) -> int:
 @click.command()
 @click.option("--out", required=True, metavar="DIR", type=click.Path(path_type=Path),
               help="The folder to write. Upload it to where your links lead.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def pages(folder: Path, /, out: Path, as_json: bool) -> None:
     """Write the web pages that the labels' codes lead to, one for each product and lot.
@@ -116,8 +103,8 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
         made = make_pages(folder, out, progress=bar)
     if as_json:
         words.echo_json({
-            "done": True, "folder": str(made.out), "pages": made.pages, "lots": made.lots,
-            "findings": [finding.as_json() for finding in made.findings],
+            "done": True, "folder": made.out, "pages": made.pages, "lots": made.lots,
+            "findings": made.findings,
         })  # fmt: skip
         return
     words.echo_findings(made.findings)
@@ -127,17 +114,17 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--from", "sheet", metavar="FILE", type=click.Path(path_type=Path),
+@click.argument("folder", type=options.PATH)
+@options.path("--from", "sheet",
               help="Your own spreadsheet (XLSX, XLS, ODS, CSV). It is only read, now and later.",
 )  # fmt: skip
-@click.option("--photos", metavar="DIR", type=click.Path(path_type=Path),
+@options.path("--photos", metavar="DIR",
               help="Your photos. Small copies without camera and place go into FOLDER.",
 )  # fmt: skip
-@click.option("--batches", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--batches",
               help="Your log of old batches: lots by their old codes, and what is on hand.",
 )  # fmt: skip
-@click.option("--answers", "answers_file", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--answers",
               help="The answers to the five questions below, a line each, such as sold = WI.",
 )  # fmt: skip
 @click.option("--maker", metavar="TEXT", help="Who makes them: name, street, city, state ZIP.")
@@ -145,10 +132,10 @@ def pages(folder: Path, /, out: Path, as_json: bool) -> None:
 @click.option("--heads", metavar="TEXT", help="Lead, or the lead-free alloy with its shares.")
 @click.option("--origin", metavar="TEXT", help='Countries: "hooks Japan, the rest USA".')
 @click.option("--bags", metavar="TEXT", help='The bag: "clear, 1 a bag, 3 x 5 in".')
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 def new(
     folder: Path, sheet: Path | None, photos: Path | None, batches: Path | None,
-    answers_file: Path | None, as_json: bool, **said: str | None,
+    answers: Path | None, as_json: bool, **said: str | None,
 ) -> None:  # fmt: skip
     """Make a folder that prints: from your own spreadsheet, or a starter to fill in.
 
@@ -162,19 +149,20 @@ def new(
     """  # noqa: D301
     answered = {name: text for name, text in said.items() if text is not None}
     if sheet is not None:
+        from labeler.app.answers import answers_file
         from labeler.app.take_in import Own
 
-        given = _given(answers_file) | answered
-        _take_in(folder, Own(sheet, photos, batches), given, as_json)
+        given = answers_file(answers) if answers else {}
+        _take_in(folder, Own(sheet, photos, batches), given | answered, as_json)
         return
-    others = {"photos": photos, "batches": batches, "answers": answers_file}
+    others = {"photos": photos, "batches": batches, "answers": answers}
     if lone := next(iter(answered), next((name for name, path in others.items() if path), "")):
         raise click.UsageError(f"--{lone} goes with --from FILE, your own spreadsheet")
     from labeler.app.reference import start_catalog
 
     made = start_catalog(folder)
     if as_json:
-        words.echo_json({"done": True, "folder": str(folder), "files": [str(one) for one in made]})
+        words.echo_json({"done": True, "folder": folder, "files": made})
         return
     for file in made:
         click.echo(f"  {file}")
@@ -188,20 +176,13 @@ def _typed(folder: Path) -> str:
     return f'"{folder}"' if " " in str(folder) else str(folder)
 
 
-def _given(file: Path | None) -> dict[str, str]:
-    """Return the answers of a file, if there is one."""
-    from labeler.app.answers import answers_file
-
-    return answers_file(file) if file else {}
-
-
 def _take_in(folder: Path, own: Own, given: dict[str, str], as_json: bool) -> None:
     from labeler.app import answers as asking
     from labeler.app.take_in import open_old, take_in, unanswered
     from labeler.catalog.structure import questions
 
     still = unanswered(folder, own)
-    if _at_a_terminal() and not as_json:
+    if words.at_a_terminal() and not as_json:
         settled = {name: "" for name in questions() if name not in still}
         asked = asking.ask(settled | given, _prompt, _say_back)
         given = {name: text for name, text in asked.items() if text}
@@ -213,14 +194,13 @@ def _take_in(folder: Path, own: Own, given: dict[str, str], as_json: bool) -> No
     old = open_old(folder, own.batches) if own.batches and taken.prints else None
     if as_json:
         words.echo_json({
-            "done": True, "folder": str(folder), "first": taken.first, "page": str(taken.page),
+            "done": True, "folder": folder, "first": taken.first, "page": taken.page,
             "rows": taken.rows, "photos": taken.photos, "prints": taken.prints,
             "changed": taken.changed,
             "products": [asdict(one) for one in taken.products],
-            **{name.replace(" ", "_"): [finding.as_json() for finding in findings]
-               for name, findings in taken.lists().items()},
+            **{name.replace(" ", "_"): findings for name, findings in taken.lists().items()},
             "lots": [lot.code for lot in old.lots] if old else [],
-            "findings": [finding.as_json() for finding in old.findings] if old else [],
+            "findings": old.findings if old else [],
         })  # fmt: skip
     elif own.batches and old is None:
         click.echo(f"{own.batches} is not read yet. Give the command again once that is answered.")
@@ -234,10 +214,6 @@ def _take_in(folder: Path, own: Own, given: dict[str, str], as_json: bool) -> No
 def _say_back(finding: Finding) -> None:
     """Say how an answer was understood; the question stands right below where it was not."""
     words.echo_findings([replace(finding, hint="")])
-
-
-def _at_a_terminal() -> bool:
-    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def _prompt(question: str, example: str) -> str:
@@ -256,14 +232,14 @@ def _echo_taken(taken: TakenIn) -> None:
     if taken.photos:
         click.echo(f"{plural(taken.photos, 'photo')} copied, without camera and place.")
     new_ones = [one for one in taken.products if one.new]
-    for one in new_ones[:_NEW_SHOWN]:
-        click.echo(words.harmless(f"  new: {one.sku}  {one.words}"))
-    if len(new_ones) > _NEW_SHOWN:
-        click.echo(f"  and {len(new_ones) - _NEW_SHOWN} more")
-    for key in taken.changed[:_NEW_SHOWN]:
-        click.echo(words.harmless(f"  added to catalog.toml: {key}"))
-    if len(taken.changed) > _NEW_SHOWN:
-        click.echo(f"  and {len(taken.changed) - _NEW_SHOWN} more")
+    for lines in (
+        [f"new: {one.sku}  {one.words}" for one in new_ones],
+        [f"added to catalog.toml: {key}" for key in taken.changed],
+    ):
+        for line in lines[:_NEW_SHOWN]:
+            words.say(f"  {line}")
+        if len(lines) > _NEW_SHOWN:
+            click.echo(f"  and {len(lines) - _NEW_SHOWN} more")
     if not taken.first and not new_ones and not taken.changed and not taken.photos:
         click.echo("Nothing is new since it was last taken in.")
     click.echo(f"{counts}: {taken.page} tells each with its cell.")
@@ -276,7 +252,7 @@ _NEW_SHOWN = 12
 
 
 @click.command()
-@click.option("--json", "as_json", is_flag=True, help="Tell the list as JSON.")
+@options.as_json("the list")
 @click.pass_obj
 def sheets(folder: Path, /, as_json: bool) -> None:
     """List the sheets to print on, and the layouts that fit each; the usual one comes first.
@@ -287,9 +263,9 @@ def sheets(folder: Path, /, as_json: bool) -> None:
     """  # noqa: D301
     from labeler.app.layouts import shown_sheets
 
-    shown = list(shown_sheets(folder))
+    shown = tuple(shown_sheets(folder))
     if as_json:
-        words.echo_json({"sheets": [each.as_json() for each in shown]})
+        words.echo_json({"sheets": shown})
         return
     words.echo_table(
         ("sheet", "what it is", "layouts"),
@@ -305,9 +281,8 @@ def sheets(folder: Path, /, as_json: bool) -> None:
 @click.command()
 @click.option("--specimen", default="", metavar="SKU",
               help="Show every layout with this product, in color and in black.")  # fmt: skip
-@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-              help="The PDF of the specimen.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell it as JSON.")
+@options.path("--out", help="The PDF of the specimen.")
+@options.as_json("it")
 @click.pass_obj
 def layouts(folder: Path, /, specimen: str, out: Path | None, as_json: bool) -> None:
     """List the layouts with their sizes, what each carries and the sheets that fit it.
@@ -323,7 +298,7 @@ def layouts(folder: Path, /, specimen: str, out: Path | None, as_json: bool) -> 
         raise click.UsageError("a specimen needs both: --specimen SKU --out specimen.pdf")
     if out is None:
         if as_json:
-            words.echo_json({"layouts": [each.as_json() for each in shown_layouts(folder)]})
+            words.echo_json({"layouts": tuple(shown_layouts(folder))})
         else:
             _echo_reference("layouts", folder)
         return
@@ -332,8 +307,8 @@ def layouts(folder: Path, /, specimen: str, out: Path | None, as_json: bool) -> 
     made = make_specimen(folder, specimen, out)
     if as_json:
         words.echo_json({
-            "done": True, "file": str(made.out), "sku": made.sku, "pages": made.pages,
-            "layouts": list(made.layouts), "findings": [each.as_json() for each in made.findings],
+            "done": True, "file": made.out, "sku": made.sku, "pages": made.pages,
+            "layouts": made.layouts, "findings": made.findings,
         })  # fmt: skip
         return
     words.echo_findings(made.findings)
@@ -364,16 +339,7 @@ def help_(folder: Path, /, topic: str | None) -> None:
 def _echo_reference(topic: str, folder: Path) -> None:
     from labeler.app.reference import reference
 
-    width = max(40, shutil.get_terminal_size((100, 24)).columns)
+    most = max(40, words.width())
     for entry in reference(topic, folder):
-        for line in _wrapped(entry, width):
-            click.echo(words.harmless(line))
-
-
-def _wrapped(entry: str, width: int) -> Iterator[str]:
-    """Yield the lines of an entry, long ones broken, each with its indent."""
-    for line in entry.split("\n"):
-        indent = line[: len(line) - len(line.lstrip())]
-        yield from textwrap.wrap(
-            line, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
-        ) or [""]
+        for line in entry.split("\n"):
+            words.say("\n".join(words.wrapped(line, most)))

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import shutil
-import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.findings import plural
 
 if TYPE_CHECKING:
@@ -19,18 +17,16 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("pdf", required=False, type=click.Path(path_type=Path))
-@click.option("--proof", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the checked pages to this PDF, every finding ringed.")  # fmt: skip
-@click.option("--rules", "list_rules", is_flag=True,
+@click.argument("pdf", required=False, type=options.PATH)
+@options.path("--proof", help="Write the checked pages to this PDF, every finding ringed.")
+@options.flag("--rules", "list_rules",
               help="List every rule there is to check against, with its source, instead.",
 )  # fmt: skip
-@click.option("--on", "day", metavar="DATE", type=words.day,
+@click.option("--on", "day", metavar="DATE", type=options.day,
               help="The day of the sale, such as 2027-03-01; today if left out. With --rules, only "
               "the rules in force on that day.")  # fmt: skip
-@click.option("--give-gtins", is_flag=True,
-              help="First give every product that has none a GTIN of your prefix.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the findings as JSON.")
+@options.flag("--give-gtins", help="First give every product that has none a GTIN of your prefix.")
+@options.as_json("the findings")
 @click.pass_obj
 def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int:
     """Check the catalog, or a finished PDF of labels or cards before ink is spent.
@@ -64,21 +60,13 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
             click.echo(f"{plural(len(given), 'GTIN')} given and kept in gtins.csv.")
     report = check_catalog(folder, day)
     if as_json:
-        record: dict[str, Any] = {
-            "products": report.products,
-            "findings": [f.as_json() for f in report.findings],
-            "stops": report.stops,
+        words.echo_json({
+            "products": report.products, "findings": report.findings, "stops": report.stops,
             "no_legal_advice": NO_LEGAL_ADVICE,
-        }
-        words.echo_json(record)
-        return 1 if report.stops else 0
-    click.echo(words.harmless(report.as_text(_width())))
+        })  # fmt: skip
+    else:
+        words.say(report.as_text(words.width()))
     return 1 if report.stops else 0
-
-
-def _width() -> int:
-    """Return how many letters a line of the terminal holds."""
-    return shutil.get_terminal_size((100, 24)).columns
 
 
 def _check_file(
@@ -96,7 +84,7 @@ def _check_file(
     if as_json:
         words.echo_json(report.as_json())
     else:
-        click.echo(words.harmless(report.as_text(_width())))
+        words.say(report.as_text(words.width()))
         if proof is not None:
             click.echo(f"\n{proof}: the pages, every finding ringed.")
     return 1 if report.stops else 0
@@ -109,8 +97,7 @@ def _echo_rules(day: dt.date | None, as_json: bool) -> None:
 
     rules = every_rule(day)
     if as_json:
-        words.echo_json({"rules": [rule.as_json() for rule in rules],
-                         "no_legal_advice": NO_LEGAL_ADVICE})  # fmt: skip
+        words.echo_json({"rules": rules, "no_legal_advice": NO_LEGAL_ADVICE})
         return
     kind = ""
     for rule in rules:
@@ -124,9 +111,10 @@ def _echo_rules(day: dt.date | None, as_json: bool) -> None:
         days = _days(rule.begins, rule.ends)
         for text in (rule.about, doubt, days, f"{rule.source} ({how}{read})"):
             if text:
-                click.echo(_wrapped(text, "    "))
+                _echo_wrapped(f"    {text}")
     when = f" in force on {day.isoformat()}" if day else ""
-    click.echo(f"\n{plural(len(rules), 'rule')}{when}.\n{_wrapped(NO_LEGAL_ADVICE, '')}")
+    click.echo(f"\n{plural(len(rules), 'rule')}{when}.")
+    _echo_wrapped(NO_LEGAL_ADVICE)
 
 
 _HOW_FAR = {
@@ -138,12 +126,8 @@ _HOW_FAR = {
 """How far a rule's source was read, in words."""
 
 
-def _wrapped(text: str, indent: str) -> str:
-    """Return a text in lines of the terminal's width, each indented."""
-    return textwrap.fill(
-        text, max(40, _width()), initial_indent=indent, subsequent_indent=indent,
-        break_long_words=False, break_on_hyphens=False,
-    )  # fmt: skip
+def _echo_wrapped(text: str) -> None:
+    click.echo("\n".join(words.wrapped(text, max(40, words.width()))))
 
 
 def _days(begins: str, ends: str) -> str:
@@ -165,13 +149,12 @@ _NAME_WIDTH = 34
 @click.option("--market", "asked", multiple=True, metavar="CODE",
               help="A place by its ISO 3166 code, such as US-ME, sold there or not. May be given "
               "again. Left out, every place where the line is sold.")  # fmt: skip
-@click.option("--on", "day", metavar="DATE", type=words.day,
+@click.option("--on", "day", metavar="DATE", type=options.day,
               help="The day of the sale, such as 2027-03-01; today if left out.")  # fmt: skip
-@click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the table to this PDF, to hang on the wall.")  # fmt: skip
+@options.path("--sheet", help="Write the table to this PDF, to hang on the wall.")
 @click.option("--paper", type=click.Choice(["letter", "a4"]), default="letter", show_default=True,
               help="The sheet's paper.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell every product in every market as JSON.")
+@options.as_json("every product in every market")
 @click.pass_obj
 def markets(
     folder: Path, /, skus: tuple[str, ...], asked: tuple[str, ...], day: dt.date | None,
@@ -195,11 +178,11 @@ def markets(
 
         pages = write_wall_sheet(report, sheet, how["paper"], folder)
     if how["as_json"]:
-        made = {"file": str(sheet), "pages": pages} if sheet else {}
+        made = {"file": sheet, "pages": pages} if sheet else {}
         words.echo_json({"done": True, **made, **report.as_json()})
         return
-    for line in _lines(report, shutil.get_terminal_size((100, 24)).columns):
-        click.echo(words.harmless(line))
+    for line in _lines(report, words.width()):
+        words.say(line)
     if sheet:
         click.echo(f"\n{sheet}: {plural(pages, 'page')}.")
 
@@ -231,7 +214,7 @@ def _lines(report: MarketReport, width: int) -> Iterator[str]:
 
 def _bands(report: MarketReport, width: int) -> Iterator[str]:
     """Yield the table; where the markets do not stand side by side, one part below the other."""
-    names = [_name(row) for row in report.rows]
+    names = [f"{row.pattern}, {row.which}" if row.apart else row.pattern for row in report.rows]
     first = min(_NAME_WIDTH, max(map(len, names)))
     columns = [
         [market.code, *(_cell(row, place) for row in report.rows)]
@@ -250,7 +233,7 @@ def _bands(report: MarketReport, width: int) -> Iterator[str]:
 
 def _band(names: Sequence[str], columns: Sequence[Sequence[str]], first: int) -> Iterator[str]:
     for place, name in enumerate(names):
-        parts = _wrapped_rule(name, first) or [""]
+        parts = words.wrapped(name, first) or [""]
         cells = "".join(f"  {column[place]:<{_widest(column)}}" for column in columns)
         yield f"{parts[0]:<{first}}{cells}".rstrip()
         yield from (f"  {part}" for part in parts[1:])
@@ -260,10 +243,6 @@ def _widest(column: Sequence[str]) -> int:
     return max(map(len, column))
 
 
-def _name(row: MarketRow) -> str:
-    return f"{row.pattern}, {row.which}" if row.apart else row.pattern
-
-
 def _cell(row: MarketRow, place: int) -> str:
     cell = row.cells[place]
     return f"{cell.words} {','.join(cell.marks)}".rstrip()
@@ -271,10 +250,6 @@ def _cell(row: MarketRow, place: int) -> str:
 
 def _hung(head: str, text: str, width: int, indent: int) -> Iterator[str]:
     """Yield a text in lines that hang beside its head."""
-    parts = _wrapped_rule(text, max(30, width - indent))
+    parts = words.wrapped(text, max(30, width - indent))
     for place, part in enumerate(parts):
         yield f"{head if place == 0 else '':<{indent}}{part}"
-
-
-def _wrapped_rule(text: str, width: int) -> list[str]:
-    return textwrap.wrap(text, width, break_long_words=False, break_on_hyphens=False)

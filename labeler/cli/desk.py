@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 
 if TYPE_CHECKING:
     from labeler.desk.address import Address
 
 
 @click.command()
-@click.option("--no-browser", is_flag=True, help="Only show the address; open nothing.")
-@click.option("--icon", is_flag=True,
-              help="Write a file beside the folder that opens its desk.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the address as JSON.")
+@options.flag("--no-browser", help="Only show the address; open nothing.")
+@options.flag("--icon", help="Write a file beside the folder that opens its desk.")
+@options.as_json("the address")
 @click.pass_obj
 def desk(folder: Path, /, no_browser: bool, icon: bool, as_json: bool) -> None:
     """Open the desk: a page in your browser on which the week's work is done.
@@ -43,7 +42,7 @@ def desk(folder: Path, /, no_browser: bool, icon: bool, as_json: bool) -> None:
         if as_json:
             words.echo_json({"done": True, "file": str(file)})
         else:
-            click.echo(words.harmless(f"{file}: opens the desk by a double click."))
+            words.say(f"{file}: opens the desk by a double click.")
         return
     from labeler.desk.serve import opener, serve
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
-from labeler.cli.words import echo_table
+from labeler.cli import options, words
 from labeler.findings import plural
 
 if TYPE_CHECKING:
@@ -24,7 +23,19 @@ if TYPE_CHECKING:
     from labeler.marks import InkMode
 
 
-@click.command()
+@click.group()
+def lot() -> None:
+    """Lots: a code for every batch, and what went into it.
+
+    \b
+    Example:
+      labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291
+      labeler lot card 263290013 --out card.pdf
+      labeler bags --lot 263290013 --out bags.pdf
+    """  # noqa: D301
+
+
+@lot.command()
 @click.argument("sku", required=False)
 @click.option(
     "--count",
@@ -32,20 +43,19 @@ if TYPE_CHECKING:
     type=int,
     help="How many jigs are in the batch; of assorted packs too, all jigs in them.",
 )
-@click.option("--made", metavar="DATE", type=words.past_day,
+@click.option("--made", metavar="DATE", type=options.past_day,
               help="The day it was made; left out, today at the bench.")  # fmt: skip
 @click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
               help="A supplier's lot that went in, such as hook=HK-2291.")  # fmt: skip
-@click.option("--key", metavar="TEXT",
-              help="Names this request: given again, it opens no second lot.")  # fmt: skip
-@click.option("--sure", is_flag=True,
+@options.key("it opens no second lot")
+@options.flag("--sure",
               help="Open it though one just like it is there, or of long ago, or though its packs "
               "take jigs that are promised to an order.")  # fmt: skip
-@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
-@click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
-              help="Open a lot for every row of a spreadsheet (CSV or XLSX): sku, count, and made, "
-              "materials, key, note, or a column for each kind of material.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@options.note
+@options.path("--from", "file",
+              help="Open a lot for every row of a spreadsheet (CSV or XLSX): sku, count, and made,"
+              " materials, key, note, or a column for each kind of material.")  # fmt: skip
+@options.as_json("the lots")
 @click.pass_obj
 def assign(
     folder: Path, /, sku: str | None, count: int | None, file: Path | None, sure: bool,
@@ -79,21 +89,20 @@ def assign(
         return
     words.echo_findings(each for each in done.findings if each not in done.agreed)
     for lot in done.lots:
-        click.echo(words.harmless(line_of(lot, lot.code in done.again)))
+        words.say(line_of(lot, lot.code in done.again))
 
 
-@click.command()
+@lot.command()
 @click.argument("counts", metavar="SKU=N ...", nargs=-1)
-@click.option("--from", "log", metavar="FILE", type=click.Path(path_type=Path),
-              help="A log of old batches (CSV, XLSX, XLS or ODS): day, product, count, and perhaps "
-              "code, left, notes, a column for each kind of material.")  # fmt: skip
-@click.option("--on-hand", is_flag=True, help="Take the packs that your own spreadsheet counts.")
-@click.option("--counted", metavar="DATE", type=words.past_day,
+@options.path("--from", "log",
+              help="A log of old batches (CSV, XLSX, XLS or ODS): day, product, count, and perhaps"
+              " code, left, notes, a column for each kind of material.")  # fmt: skip
+@options.flag("--on-hand", help="Take the packs that your own spreadsheet counts.")
+@click.option("--counted", metavar="DATE", type=options.past_day,
               help="The day of the counting; left out, today at the bench.")  # fmt: skip
-@click.option("--leave-out", is_flag=True,
-              help="Open the others though some rows can't be read; each is told.")  # fmt: skip
-@click.option("--sure", is_flag=True, help="Count it beside lots that are on hand.")
-@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@options.flag("--leave-out", help="Open the others though some rows can't be read; each is told.")
+@options.flag("--sure", help="Count it beside lots that are on hand.")
+@options.as_json("the lots")
 @click.pass_obj
 def opening(
     folder: Path, /, counts: tuple[str, ...], log: Path | None, on_hand: bool, as_json: bool,
@@ -124,7 +133,7 @@ def opening(
         words.echo_json(_record(done))
         return
     for lot in done.lots:
-        click.echo(words.harmless(line_of(lot, lot.code in done.again)))
+        words.say(line_of(lot, lot.code in done.again))
     if not done.lots:
         click.echo("Nothing is opened: all of it is on record already.")
 
@@ -145,7 +154,7 @@ def _record(done: Assigned) -> dict[str, Any]:
     return {
         "done": True,
         "lots": [as_record(lot) | {"again": lot.code in done.again} for lot in done.lots],
-        "findings": [finding.as_json() for finding in done.findings],
+        "findings": done.findings,
     }
 
 
@@ -156,14 +165,14 @@ def as_record(lot: Lot) -> dict[str, Any]:
         "sku": lot.sku,
         "name": lot.name,
         "count": lot.count,
-        "made": lot.made.isoformat(),
+        "made": lot.made,
         "materials": [str(each) for each in lot.materials],
         "note": lot.note,
-        "opened_at": lot.opened_at.astimezone(dt.UTC).isoformat(),
+        "opened_at": lot.opened_at.astimezone(dt.UTC),
         "opened_by": lot.opened_by,
         "void": lot.void.why if lot.void else None,
         "held": lot.held.why if lot.held else None,
-        "other_names": list(lot.other_names),
+        "other_names": lot.other_names,
         "untraced": lot.untraced,
     }
 
@@ -171,12 +180,12 @@ def as_record(lot: Lot) -> dict[str, Any]:
 _LAST = 40
 
 
-@click.command()
+@lot.command()
 @click.argument("code", metavar="[LOT]", required=False)
-@click.option("--since", metavar="DATE", type=words.day, help="From this day on.")
+@click.option("--since", metavar="DATE", type=options.day, help="From this day on.")
 @click.option("--last", metavar="N", type=click.IntRange(min=1),
               help=f"The newest N; left out, {_LAST}, or all of a lot or since a day.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the journal as JSON.")
+@options.as_json("the journal")
 @click.pass_obj
 def journal(
     folder: Path, /, code: str | None, since: dt.date | None, last: int | None, as_json: bool
@@ -198,7 +207,7 @@ def journal(
     if as_json:
         words.echo_json({"journal": [entry_as_record(each) | {"lot": each.lot} for each in found]})
         return
-    echo_table(
+    words.echo_table(
         ("when", "who", "what", "lot", ""),
         [(location.clock(each.at), each.who, each.what, each.lot, detail(each)) for each in found],
     )
@@ -208,8 +217,7 @@ def journal(
 
 def entry_as_record(entry: JournalEntry) -> dict[str, Any]:
     """Return a change as plain values; times in UTC."""
-    return {"at": entry.at.isoformat(), "who": entry.who, "what": entry.what,
-            "detail": entry.detail}  # fmt: skip
+    return {"at": entry.at, "who": entry.who, "what": entry.what, "detail": entry.detail}
 
 
 def detail(entry: JournalEntry) -> str:
@@ -221,13 +229,13 @@ def _plain(value: Any) -> str:
     return " ".join(str(one) for one in value) if isinstance(value, list) else str(value)
 
 
-@click.command("list")
+@lot.command("list")
 @click.argument("code", metavar="[LOT]", required=False)
 @click.option("--sku", default="", metavar="SKU",
               help="One product's lots only, by its SKU or its words.")  # fmt: skip
-@click.option("--since", metavar="DATE", type=words.day, help="Made on this day or later.")
-@click.option("--until", metavar="DATE", type=words.day, help="Made on this day or before.")
-@click.option("--json", "as_json", is_flag=True, help="Tell the lots as JSON.")
+@click.option("--since", metavar="DATE", type=options.day, help="Made on this day or later.")
+@click.option("--until", metavar="DATE", type=options.day, help="Made on this day or before.")
+@options.as_json("the lots")
 @click.pass_obj
 def list_(
     folder: Path, /, code: str | None, sku: str, since: dt.date | None, until: dt.date | None,
@@ -270,7 +278,7 @@ def list_(
 
 
 def _echo_lines(lines: tuple[LotLine, ...], location: LedgerLocation) -> None:
-    echo_table(
+    words.echo_table(
         ("lot", "made", "SKU", "product", "jigs", "on hand", "shipped", "opened", ""),
         [
             (
@@ -299,25 +307,25 @@ def _line_record(line: LotLine) -> dict[str, Any]:
 
 def _echo_story(whole: LotStory) -> None:
     lot, story, location = whole.lot, whole.story, whole.location
-    click.echo(words.harmless(f"Lot {lot.code} of {lot.sku}, {lot.name}"))
+    words.say(f"Lot {lot.code} of {lot.sku}, {lot.name}")
     click.echo(f"  made {lot.made}, {plural(lot.count, 'jig')}; {story.on_hand} on hand")
     if lot.void:
-        click.echo(words.harmless(f"  void since {location.clock(lot.void.at)}: {lot.void.why}"))
+        words.say(f"  void since {location.clock(lot.void.at)}: {lot.void.why}")
     if lot.held:
-        click.echo(words.harmless(f"  held since {location.clock(lot.held.at)}: {lot.held.why}"))
+        words.say(f"  held since {location.clock(lot.held.at)}: {lot.held.why}")
     for line in _before(whole):
-        click.echo(words.harmless(f"  {line}"))
+        words.say(f"  {line}")
     for each in lot.materials:
-        click.echo(words.harmless(f"  {each.kind}: {each.lot}"))
+        words.say(f"  {each.kind}: {each.lot}")
     for dealer in story.dealers:
-        click.echo(words.harmless(f"  {dealer.count} with {dealer.dealer}"))
+        words.say(f"  {dealer.count} with {dealer.dealer}")
     for weighed in whole.weigh_ins:
         click.echo(f"  weighed {location.clock(weighed.at)}: {weighed.judgement.verdict}")
     for run in whole.runs:
-        click.echo(words.harmless(f"  {_run(run, location)}"))
+        words.say(f"  {_run(run, location)}")
     if lot.note:
-        click.echo(words.harmless(f"  note: {lot.note}"))
-    echo_table(
+        words.say(f"  note: {lot.note}")
+    words.echo_table(
         ("when", "who", "what", ""),
         [(location.clock(each.at), each.who, each.what, detail(each)) for each in whole.journal],
     )
@@ -351,37 +359,35 @@ def _story_record(whole: LotStory) -> dict[str, Any]:
         "labels": whole.story.labels,
         "cards": whole.story.cards,
         "weigh_ins": [
-            {"at": each.at.isoformat(), "weights": [str(w) for w in each.weights],
+            {"at": each.at, "weights": [str(w) for w in each.weights],
              "verdict": each.judgement.verdict}
             for each in whole.weigh_ins
         ],
         "runs": [
-            {"run": run.run, "at": run.at.isoformat(), "kind": run.kind, "count": run.count,
-             "state": run.state,
-             "layout": run.layout, "stock": run.stock, "printer": run.printer,
-             "catalog": run.catalog, "pdf": run.pdf, "cells": [list(spot) for spot in run.spots],
-             "overrides": list(run.overrides)}
+            {"run": run.run, "at": run.at, "kind": run.kind, "count": run.count,
+             "state": run.state, "layout": run.layout, "stock": run.stock,
+             "printer": run.printer, "catalog": run.catalog, "pdf": run.pdf,
+             "cells": run.spots, "overrides": run.overrides}
             for run in whole.runs
         ],
         "journal": [entry_as_record(each) for each in whole.journal],
     }  # fmt: skip
 
 
-@click.command()
+@lot.command()
 @click.argument("code", metavar="LOT")
 @click.argument("weights", nargs=-1)
-@click.option("--from", "file", metavar="FILE", type=click.Path(path_type=Path),
-              help="Weights from a spreadsheet (CSV or XLSX), under a heading such as weight, g "
-              "or oz.")  # fmt: skip
+@options.path("--from", "file",
+              help="Weights from a spreadsheet (CSV or XLSX), under a heading such as weight, g or"
+              " oz.")  # fmt: skip
 @click.option("--unit", type=click.Choice(["g", "oz"]), default="g", show_default=True,
               help="The unit of a number that stands without one.")  # fmt: skip
-@click.option("--sure", is_flag=True, help="Take weights that look like a slip as they are.")
-@click.option("--again", is_flag=True, help="Begin the sample again; --why says why.")
+@options.flag("--sure", help="Take weights that look like a slip as they are.")
+@options.flag("--again", help="Begin the sample again; --why says why.")
 @click.option("--why", default="", metavar="TEXT", help="Why the sample is begun again.")
-@click.option("--close", is_flag=True, help="Add nothing to the sample after this.")
-@click.option("--key", metavar="TEXT",
-              help="Names this request: given again, it is not kept twice.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the judgement as JSON.")
+@options.flag("--close", help="Add nothing to the sample after this.")
+@options.key("it is not kept twice")
+@options.as_json("the judgement")
 @click.pass_obj
 def weigh(
     folder: Path, /, code: str, weights: tuple[str, ...], file: Path | None, as_json: bool,
@@ -419,10 +425,10 @@ def weigh(
         click.echo(f"Lot {lot.code} of {lot.sku}")
         click.echo(said)
         if lot.held:
-            click.echo(words.harmless(
+            words.say(
                 f"It is held: {lot.held.why}.\n"
                 f"labeler lot release {lot.code} --why TEXT releases it."
-            ))  # fmt: skip
+            )
         click.echo("In the words of NIST Handbook 133:")
         for name, value in _figures(judgement):
             click.echo(f"  {name:<34}{value}")
@@ -464,34 +470,13 @@ def _echo_sample(folder: Path, code: str, as_json: bool) -> None:
     )
 
 
-@click.group()
-def lot() -> None:
-    """Lots: a code for every batch, and what went into it.
-
-    \b
-    Example:
-      labeler lot assign RV-38-40-MLN --count 60 --material hook=HK-2291
-      labeler lot card 263290013 --out card.pdf
-      labeler bags --lot 263290013 --out bags.pdf
-    """  # noqa: D301
-
-
-lot.add_command(assign)
-lot.add_command(opening)
-lot.add_command(list_)
-lot.add_command(journal)
-lot.add_command(weigh)
-
-
 @lot.command()
 @click.argument("names", metavar="LOT ... | SKU=N ...", nargs=-1, required=True)
-@click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-              help="The PDF to write. It appears whole or not at all.")  # fmt: skip
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Left out, what is usual in the maker's country.")  # fmt: skip
+@options.out
+@options.paper("Left out, what is usual in the maker's country.")
 @click.option("--ink", type=click.Choice(["colour", "black"]), default="colour",
               show_default=True, help="In colour, or in pure black.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def card(
     folder: Path, /, names: tuple[str, ...], out: Path, paper: str | None, as_json: bool,
@@ -517,7 +502,7 @@ def card(
         made = print_batch_cards(folder, names, out, paper or "", ink)
         lots = [lot.code for lot in made.lots]
         if as_json:
-            record = {"file": str(made.out), "lots": lots, "paper": made.paper, "run": made.run}
+            record = {"file": made.out, "lots": lots, "paper": made.paper, "run": made.run}
             words.echo_json({"done": True, "lot": lots[0] if len(lots) == 1 else None} | record)
             return
         cards = "the batch card of lot" if len(lots) == 1 else "the batch cards of lots"
@@ -528,14 +513,14 @@ def card(
     to_tie = print_bench_cards(folder, wanted, out, paper or "", ink)
     if as_json:
         products = [{"sku": each.sku, "count": count} for each, count in to_tie.products]
-        record = {"file": str(to_tie.out), "products": products, "paper": to_tie.paper}
+        record = {"file": to_tie.out, "products": products, "paper": to_tie.paper}
         words.echo_json({"done": True} | record)
         return
     words.echo_findings(to_tie.findings)
     click.echo(f"{to_tie.out}: {plural(len(to_tie.products), 'card')}, on {to_tie.paper}.")
     for product, count in to_tie.products:
         name = f"{count:,} of {product.sku}, {product.name}"
-        click.echo(words.harmless(f"  {name}"))
+        words.say(f"  {name}")
     click.echo("No lot is opened yet. Say what was tied, and lots and labels are made: "
                "labeler tied")  # fmt: skip
 
@@ -545,7 +530,7 @@ def card(
 @click.argument("materials", metavar="KIND=SUPPLIER-LOT ...", nargs=-1, required=True)
 @click.option("--instead", metavar="KIND=SUPPLIER-LOT",
               help="What was noted by mistake: struck out, and no longer traced.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@options.as_json("the lot")
 @click.pass_obj
 def add(
     folder: Path, /, code: str, materials: tuple[str, ...], instead: str | None, as_json: bool
@@ -567,7 +552,7 @@ def add(
         words.echo_json({"done": True} | as_record(changed))
         return
     went_in = ", ".join(str(each) for each in changed.materials)
-    click.echo(words.harmless(f"Lot {changed.code} of {changed.sku}, with {went_in}."))
+    words.say(f"Lot {changed.code} of {changed.sku}, with {went_in}.")
 
 
 @lot.command()
@@ -578,7 +563,7 @@ def add(
     metavar="TEXT",
     help="The reason; it stays in the ledger, and no page or label shows it.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     """Withdraw a lot code that was given out by mistake.
@@ -594,19 +579,19 @@ def void(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     gone, location = void_lot(folder, code, why)
     assert gone.void is not None
     if as_json:
-        record = {"lot": gone.code, "why": gone.void.why, "at": gone.void.at.isoformat()}
+        record = {"lot": gone.code, "why": gone.void.why, "at": gone.void.at}
         words.echo_json({"done": True, **record})
         return
-    click.echo(words.harmless(
+    words.say(
         f"Lot {gone.code} of {gone.sku} is void since {location.clock(gone.void.at)}: "
         f"{gone.void.why}"
-    ))  # fmt: skip
+    )
 
 
 @lot.command("hold")
 @click.argument("code", metavar="LOT")
 @click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the ledger.")
-@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@options.as_json("the lot")
 @click.pass_obj
 def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     """Hold a lot: no labels of it, and no shipments.
@@ -626,7 +611,7 @@ def hold_(folder: Path, /, code: str, why: str, as_json: bool) -> None:
 @lot.command()
 @click.argument("code", metavar="LOT")
 @click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the ledger.")
-@click.option("--json", "as_json", is_flag=True, help="Tell the lot as JSON.")
+@options.as_json("the lot")
 @click.pass_obj
 def release(folder: Path, /, code: str, why: str, as_json: bool) -> None:
     """Let a held lot be labelled and shipped again.
@@ -645,18 +630,18 @@ def _echo_barred(lot: Lot, location: LedgerLocation, as_json: bool) -> None:
         words.echo_json({"done": True} | as_record(lot))
     elif lot.held:
         since = location.clock(lot.held.at)
-        click.echo(words.harmless(
+        words.say(
             f"Lot {lot.code} of {lot.sku} is held since {since}: {lot.held.why}\n"
             "No label of it is printed and none of it is shipped until it is released. Who has "
             f"some of it: labeler trace {lot.code}"
-        ))  # fmt: skip
+        )
     else:
         click.echo(f"Lot {lot.code} of {lot.sku} is not held: it may be labelled and shipped.")
 
 
 @lot.command()
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@click.argument("file", type=options.PATH)
+@options.as_json("the result")
 @click.pass_obj
 def backup(folder: Path, /, file: Path, as_json: bool) -> None:
     """Copy the ledger, whole, even while others write to it.
@@ -675,14 +660,14 @@ def backup(folder: Path, /, file: Path, as_json: bool) -> None:
 
     written = back_up(folder, file)
     if as_json:
-        words.echo_json({"done": True, "file": str(written)})
+        words.echo_json({"done": True, "file": written})
         return
     click.echo(f"{written}: the whole ledger, and it is sound.")
     click.echo("How to go back to it: labeler lot backup --help")
 
 
 @lot.command()
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def begin(folder: Path, /, as_json: bool) -> None:
     """Begin the ledger that LABELER_LEDGER names, once.
@@ -706,7 +691,7 @@ def begin(folder: Path, /, as_json: bool) -> None:
 
 @lot.command()
 @click.argument("codes", metavar="LOT|ORDER|INVOICE|SLIP ...", nargs=-1, required=True)
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
     """Note codes and numbers that are out and not on record.
@@ -724,12 +709,12 @@ def lost(folder: Path, /, codes: tuple[str, ...], as_json: bool) -> None:
 
     noted = lose(folder, codes)
     if as_json:
-        words.echo_json({"done": True, "lots": list(noted.codes), "numbers": [
+        words.echo_json({"done": True, "lots": noted.codes, "numbers": [
             {"of": kind, "number": number, "next": after} for kind, number, after in noted.numbers
         ]})  # fmt: skip
         return
     every = ", ".join((*noted.codes, *(number for _, number, _ in noted.numbers)))
-    click.echo(words.harmless(f"Never given out again: {every}"))
+    words.say(f"Never given out again: {every}")
     for kind, after in dict.fromkeys((kind, after) for kind, _, after in noted.numbers):
         year = after[:4] if kind == "slip" else f"20{after[:2]}"
         click.echo(f"The next {kind} of {year} gets number {after}.")

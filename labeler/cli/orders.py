@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.findings import plural
 
 if TYPE_CHECKING:
@@ -32,17 +32,15 @@ _LONGEST_HEAD = 400
 @click.option("--reference", default="", metavar="TEXT", help="Their own number of the order.")
 @click.option("--ship-to", default="", metavar="TEXT",
               help='Where it goes: "12 Elm Street, Alder Ferry, WI 54899".')  # fmt: skip
-@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
-@click.option("--look", is_flag=True, help="Only look: nothing is put on record.")
+@options.note
+@options.flag("--look", help="Only look: nothing is put on record.")
 @click.option("--instead", default="", metavar="ORDER",
               help="This is how that order reads now that it is corrected.")  # fmt: skip
-@click.option("--again", is_flag=True,
-              help="It is one more order, though one on record looks like it.")  # fmt: skip
-@click.option("--key", metavar="TEXT",
-              help="Names this request: given again, it is the same order.")  # fmt: skip
+@options.flag("--again", help="It is one more order, though one on record looks like it.")
+@options.key("it is the same order")
 @click.option("--cancel", metavar="ORDER", help="Let go of what is open of this order.")
 @click.option("--why", default="", metavar="TEXT", help="Why it is cancelled.")
-@click.option("--json", "as_json", is_flag=True, help="Tell the order as JSON.")
+@options.as_json("the order")
 @click.pass_obj
 def order(folder: Path, /, given: tuple[str, ...], as_json: bool, **asked: Any) -> None:
     """Put an order on record: what it comes to, what can go today, what is short.
@@ -119,7 +117,7 @@ def _cancel(folder: Path, given: tuple[str, ...], asked: dict[str, Any], as_json
         return
     gone = f"; {plural(kept.gone, 'pack')} had gone out and stay so" if kept.gone else ""
     said = "was cancelled before" if before else "is cancelled"
-    click.echo(words.harmless(f"Order {kept.number} of {kept.dealer} {said}{gone}."))
+    words.say(f"Order {kept.number} of {kept.dealer} {said}{gone}.")
 
 
 def _echo(folder: Path, taken: TakenOrder) -> None:
@@ -150,10 +148,10 @@ def _echo_order(taken: Order, currency: str) -> None:
     from labeler.layout.facts import amount_text
 
     who = taken.dealer or "No dealer is named"
-    click.echo(words.harmless(f"{who}, at {taken.tier.name} prices"))
+    words.say(f"{who}, at {taken.tier.name} prices")
     said = {label: TO_MAKER[key] for key, label in HEADS.items()}
     for label, text in taken.heads.items():
-        click.echo(words.harmless(f"  {said[label]}: {' '.join(text.split())[:_LONGEST_HEAD]}"))
+        words.say(f"  {said[label]}: {' '.join(text.split())[:_LONGEST_HEAD]}")
     width = max(len(line.product.sku) for line in taken.lines)
     click.echo(f"{'SKU':<{width}}  packs      price        sum  ready  short")
     for line in taken.lines:
@@ -181,32 +179,24 @@ def _row(line: OrderLine, width: int) -> str:
 def _record(taken: TakenOrder) -> dict[str, Any]:
     from labeler.book.order import as_record
 
-    said = [finding.as_json() for finding in taken.findings]
     record = as_record(taken.order, taken.currency)
     kept = _kept(taken.kept) if taken.kept else None
-    return {"done": True, **record, "findings": [*record["findings"], *said],
+    return {"done": True, **record, "findings": [*record["findings"], *taken.findings],
             "state": taken.state or "looked at", "order": kept}  # fmt: skip
 
 
 @click.command()
 @click.argument("numbers", metavar="[ORDER ...]", nargs=-1)
-@click.option("--all", "every", is_flag=True, help="Those that are done or cancelled too.")
-@click.option("--pull", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the pull list to this PDF, a page for each order.")  # fmt: skip
-@click.option("--cards", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the bench cards of all that is still to be tied to this PDF.",
-)  # fmt: skip
-@click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
-              help="Of an invoice's number: write the packing slip once more.")  # fmt: skip
-@click.option("--invoice", metavar="FILE", type=click.Path(path_type=Path),
-              help="Of an invoice's number: write the invoice once more.")  # fmt: skip
-@click.option("--address", metavar="FILE", type=click.Path(path_type=Path),
-              help="Of an invoice's number: write the address label once more.")  # fmt: skip
+@options.flag("--all", "every", help="Those that are done or cancelled too.")
+@options.path("--pull", help="Write the pull list to this PDF, a page for each order.")
+@options.path("--cards", help="Write the bench cards of all that is still to be tied to this PDF.")
+@options.path("--slip", help="Of an invoice's number: write the packing slip once more.")
+@options.path("--invoice", help="Of an invoice's number: write the invoice once more.")
+@options.path("--address", help="Of an invoice's number: write the address label once more.")
 @click.option("--on-sheet", metavar="SHEET", help="A sheet of labels for the address.")
 @click.option("--cell", metavar="N", type=click.IntRange(1), help="The cell of it to use.")
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Of the papers; left out, what is usual in the maker's country.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell them as JSON.")
+@options.paper("Of the papers; left out, what is usual in the maker's country.")
+@options.as_json("them")
 @click.pass_obj
 def orders(
     folder: Path, /, numbers: tuple[str, ...], every: bool, as_json: bool, **asked: Any
@@ -297,7 +287,7 @@ def _print_for_the_bench(
         refuse_one_name(asked["pull"], asked["cards"])
     if asked["pull"]:
         stories = print_pull_list(folder, numbers, asked["pull"], paper)
-        record |= {"pull": str(asked["pull"]), "orders": [_story(each) for each in stories]}
+        record |= {"pull": asked["pull"], "orders": [_story(each) for each in stories]}
         if not as_json:
             bags = sum(each.ready for story in stories for each in story.portions)
             click.echo(f"{asked['pull']}: the pull list of {plural(len(stories), 'order')}, "
@@ -306,7 +296,7 @@ def _print_for_the_bench(
         made = print_cards_to_tie(folder, numbers, asked["cards"], paper)
         jigs = sum(count for _, count in made.products)
         record |= {
-            "cards": str(asked["cards"]),
+            "cards": asked["cards"],
             "tie": [{"sku": each.sku, "jigs": count} for each, count in made.products],
         }
         if not as_json:
@@ -342,12 +332,12 @@ def _echo_story(story: OrderStory) -> None:
     from labeler.layout.facts import amount_text
 
     state = f"{order.state}: {order.cancelled}" if order.cancelled is not None else order.state
-    click.echo(words.harmless(f"Order {order.number}, {_whom(order)}, {order.taken}: {state}"))
+    words.say(f"Order {order.number}, {_whom(order)}, {order.taken}: {state}")
     about = {"Their number": order.reading.reference, "Dated": order.reading.dated,
              "Ship to": " · ".join(order.reading.ship_to.split("\n"))}  # fmt: skip
     for label, text in {**about, **order.reading.heads}.items():
         if text:
-            click.echo(words.harmless(f"  {label}: {text[:_LONGEST_HEAD]}"))
+            words.say(f"  {label}: {text[:_LONGEST_HEAD]}")
     words.echo_table(
         ("SKU", "packs", "price", "shipped", "ready", "short", "", ""),
         [_portion(order, each) for each in story.portions],
@@ -406,22 +396,22 @@ def _echo_bench(story: OrderStory) -> None:
 
 def _kept(order: KeptOrder) -> dict[str, Any]:
     return {
-        "order": order.number, "day": order.taken.isoformat(), "dealer": order.dealer,
+        "order": order.number, "day": order.taken, "dealer": order.dealer,
         "whom": order.whom, "state": order.state, "cancelled": order.cancelled,
         "tier": order.reading.tier, "currency": order.reading.currency,
         "reference": order.reading.reference, "ship_to": order.reading.ship_to,
         "packs": order.packs, "shipped": order.gone, "open": order.open,
-        "value": str(order.value(lambda line: line.packs)),
-        "open_value": str(order.value(order.left)),
+        "value": order.value(lambda line: line.packs),
+        "open_value": order.value(order.left),
         "lines": [
             {"sku": line.sku, "name": line.name, "packs": line.packs, "pack": line.pack,
-             "price": None if line.price is None else str(line.price),
+             "price": line.price,
              "shipped": order.shipped(line), "open": order.left(line)}
             for line in order.reading.lines
         ],
         "invoices": [
             {"invoice": each.invoice.number, "day": each.invoice.day,
-             "total": str(each.invoice.total), "taken_back": each.taken_back}
+             "total": each.invoice.total, "taken_back": each.taken_back}
             for each in order.invoices
         ],
     }  # fmt: skip

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
@@ -12,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.findings import Grade, LabelerError, a_few, plural
 
 if TYPE_CHECKING:
@@ -33,24 +31,25 @@ if TYPE_CHECKING:
 @click.option("--ending", default="", metavar="ENDS",
               help="Or round to the nearest price that ends so: .99, or .49/.99; of two as near, "
               "to the dearer.")  # fmt: skip
-@click.option("--from", "first_day", metavar="DAY", type=words.day,
+@click.option("--from", "first_day", metavar="DAY", type=options.day,
               help="From which day on, such as 2027-03-01. Left out, at once.")  # fmt: skip
-@click.option("--until", "last_day", metavar="DAY", type=words.day,
+@click.option("--until", "last_day", metavar="DAY", type=options.day,
               help="The last day; the price of before holds again after it.")  # fmt: skip
-@click.option("--on", "day", metavar="DAY", type=words.day,
+@click.option("--on", "day", metavar="DAY", type=options.day,
               help="Show the prices of that day; left out, today's.")  # fmt: skip
-@click.option("--write", is_flag=True, help="Write what is shown. Without it, only shown; at a "
-              "terminal you are asked.")  # fmt: skip
+@options.flag("--write",
+              help="Write what is shown. Without it, only shown; at a terminal you are asked.",
+)  # fmt: skip
 @click.option("--shown", default="", metavar="CODE",
               help="With --write: only if it is the change that was shown with this code, so that "
               "the same command twice is one rise.")  # fmt: skip
-@click.option("--again", is_flag=True,
+@options.flag("--again",
               help="With --write: once more, though the very same change was written of late.",
 )  # fmt: skip
-@click.option("--list", "listing", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--list", "listing",
               help="Write the cells that you change by hand in your own spreadsheet to this CSV.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the prices as JSON.")
+@options.as_json("the prices")
 @click.pass_obj
 def prices(folder: Path, /, skus: tuple[str, ...], as_json: bool, **asked: Any) -> int:
     """Show all prices, or change them: old and new side by side first, then written.
@@ -112,8 +111,7 @@ def _wanted(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> bool:
             words.echo_findings([replace(plan.twice, grade=Grade.FIX)])
     if asked["write"] or as_json or not plan.files:
         return bool(asked["write"])
-    at_a_terminal = sys.stdin.isatty() and sys.stderr.isatty()
-    return at_a_terminal and click.confirm("Write these prices?", default=False, err=True)
+    return words.at_a_terminal() and click.confirm("Write these prices?", default=False, err=True)
 
 
 def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
@@ -137,10 +135,6 @@ def _settle(plan: PricePlan, asked: dict[str, Any], as_json: bool) -> int:
     return 0
 
 
-def _name(products: tuple[Product, ...]) -> str:
-    return a_few([product.sku for product in products], 3)
-
-
 def _weight(product: Product) -> str:
     weights = {str(unit.weight) for unit in product.units}
     return weights.pop() if len(weights) == 1 else "several"
@@ -159,7 +153,7 @@ def _echo_list(shown: ShownPrices) -> None:
     words.echo_table(heads, [
         (line.products[0].pattern.name, _weight(line.products[0]),
          *(_money(price, shown.currency) for price in (line.retail, *line.tiers)),
-         _name(line.products))
+         a_few([product.sku for product in line.products], 3))
         for line in shown.lines
     ])  # fmt: skip
     click.echo(f"{shown.currency} a pack, on {shown.day.isoformat()}.")
@@ -167,7 +161,7 @@ def _echo_list(shown: ShownPrices) -> None:
         until = f" until {each.last_day.isoformat()}" if each.last_day else ""
         said = _held(each, shown.currency)
         begins = "Since" if each.first_day <= shown.day else "From"
-        click.echo(words.harmless(f"{begins} {each.first_day.isoformat()}{until}: {said}."))
+        words.say(f"{begins} {each.first_day.isoformat()}{until}: {said}.")
 
 
 def _held(entry: DatedPrices, currency: str) -> str:
@@ -177,11 +171,6 @@ def _held(entry: DatedPrices, currency: str) -> str:
         alike.setdefault(price, []).append(sku)
     return "; ".join(f"{a_few(skus, 3)} at {_money(price, currency)}"
                      for price, skus in alike.items())  # fmt: skip
-
-
-def _when(first: dt.date | None, last: dt.date | None) -> str:
-    begin = f"from {first.isoformat()}" if first else "from today"
-    return f"{begin} until {last.isoformat()}" if last else begin
 
 
 def _echo_plan(plan: PricePlan) -> None:
@@ -197,7 +186,8 @@ def _echo_plan(plan: PricePlan) -> None:
         old, new = (_money(price, plan.currency) for price in (move.old, move.new))
         click.echo(f"  {place.file} {where}: {old} -> {new}  {move.product.sku}")
     kept = f"; {plan.unchanged} stay as they are" if plan.unchanged else ""
-    days = _when(plan.request.first_day, plan.request.last_day)
+    first, last = plan.request.first_day, plan.request.last_day
+    days = f"from {first or 'today'}" + (f" until {last}" if last else "")
     count = plural(len(plan.moves), "product")
     click.echo(f"{count} in {plan.currency}, {days}{kept}.")
     if by_hand and len(by_hand) < len(plan.moves):
@@ -220,26 +210,20 @@ def _rows(plan: PricePlan) -> Iterator[tuple[str, ...]]:
         yield (*row, a_few(skus, 3))
 
 
-def _text(amount: Decimal | None) -> str | None:
-    return None if amount is None else str(amount)
-
-
 def _list_record(shown: ShownPrices) -> dict[str, Any]:
     return {
-        "day": shown.day.isoformat(), "currency": shown.currency,
+        "day": shown.day, "currency": shown.currency,
         "prices": [
             {"sku": product.sku, "name": product.name, "weight": str(product.weight),
-             "retail": _text(line.retail),
-             "tiers": dict(zip(shown.tiers, map(_text, line.tiers), strict=True))}
+             "retail": line.retail,
+             "tiers": dict(zip(shown.tiers, line.tiers, strict=True))}
             for line in shown.lines for product in line.products
         ],
         "dated": [
-            {"first_day": each.first_day.isoformat(),
-             "last_day": each.last_day.isoformat() if each.last_day else None,
-             "skus": {sku: str(price) for sku, price in each.skus.items()}}
+            {"first_day": each.first_day, "last_day": each.last_day, "skus": each.skus}
             for each in shown.dated
         ],
-        "findings": [finding.as_json() for finding in shown.findings],
+        "findings": shown.findings,
     }  # fmt: skip
 
 
@@ -247,15 +231,14 @@ def _plan_record(plan: PricePlan, written: list[str]) -> dict[str, Any]:
     return {
         "done": True, "written": written, "code": plan.code, "currency": plan.currency,
         "changes": [
-            {"sku": move.product.sku, "old": _text(move.old), "new": str(move.new),
-             "tiers": {tier: {"old": _text(old), "new": _text(new)}
+            {"sku": move.product.sku, "old": move.old, "new": move.new,
+             "tiers": {tier: {"old": old, "new": new}
                        for tier, (old, new) in zip(plan.tiers, tiers, strict=True)}}
             for move, tiers in zip(plan.moves, plan.tier_moves, strict=True)
         ],
         "by_hand": [
-            {**place.as_json(), "sku": move.product.sku, "old": _text(move.old),
-             "new": str(move.new)}
+            {**place.as_json(), "sku": move.product.sku, "old": move.old, "new": move.new}
             for place, move in plan.by_hand.items()
         ],
-        "findings": [each.as_json() for each in (*plan.findings, plan.twice) if each],
+        "findings": [each for each in (*plan.findings, plan.twice) if each],
     }  # fmt: skip

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-import re
 import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.findings import Finding, Grade, plural
 from labeler.units import Length
 
@@ -24,51 +23,7 @@ if TYPE_CHECKING:
     from labeler.checker.report import Report
 
 
-Verb = TypeVar("Verb", bound=Callable[..., Any])
-
-
-_LONGEST = Length.from_inches(100)
-"""More than any printer takes; the walls of a booth are smaller."""
-
-
-def size(text: str) -> tuple[float, float]:
-    """Return width and height in points of ``3 x 4 in`` or ``75 mm x 100 mm``.
-
-    Raises:
-        ValueError: if it is no size, or one that nobody prints.
-    """
-    parts = re.split(r"\s*[x×]\s*", text.strip(), maxsplit=1)
-    unit = re.search(r"(in|mm|cm|pt|″|\")$", parts[-1].strip())
-    try:
-        width, height = (
-            Length.parse(p if re.search(r"[a-z″\"]$", p) else p + (unit[0] if unit else ""))
-            for p in parts
-        )
-    except ValueError:
-        expected = 'expected two lengths such as "3 x 4 in"'
-        raise ValueError(f"{text!r} is no size; {expected}") from None
-    if width.pt <= 0 or height.pt <= 0:
-        raise ValueError(f"{text!r} has no area")
-    if max(width.pt, height.pt) > _LONGEST.pt:
-        raise ValueError(f"{text!r} is no card; expected at most {_LONGEST} a side")
-    return width.pt, height.pt
-
-
-def first_cell(text: str | int) -> int | str:
-    """Return the number of a cell of the sheet, or ``next``.
-
-    Raises:
-        ValueError: if it is neither.
-    """
-    plain = str(text).strip().lower()
-    if plain == "next":
-        return plain
-    if not re.fullmatch(r"-?\d{1,6}", plain):
-        raise ValueError(f"{text!r} is no cell; expected a number such as 7, or next")
-    return int(plain)
-
-
-_OPTIONS = (
+printing_options = options.together(
     click.option("--sku", "skus", multiple=True, metavar="SKU[=N]",
                  help='What to print: a SKU, a pattern such as "RV-*", or words of one product; '
                  "with =N so many of it. May be given again. Left out, the whole line."),
@@ -80,12 +35,12 @@ _OPTIONS = (
     click.option("--sheet", default="", metavar="NAME",
                  help="The sheet in the printer, by its geometry. Left out, letter-3x10 for "
                  "labels and letter-card for cards."),
-    click.option("--start", default=1, show_default=True, metavar="CELL", type=first_cell,
+    click.option("--start", default=1, show_default=True, metavar="CELL", type=options.first_cell,
                  help="The first cell to print on, counted row by row from the top left; or "
                  "next, the first free one of the sheet that was begun."),
     click.option("--spoiled", default="", metavar="CELLS",
                  help='Cells to leave out: "3,7-9", or "2:5" for cell 5 of the second sheet.'),
-    click.option("--fill", is_flag=True, help="Fill the last sheet with the last product."),
+    options.flag("--fill", help="Fill the last sheet with the last product."),
     click.option("--printer", default="", metavar="NAME",
                  help="The printer's profile, as made with labeler align."),
     click.option("--layout", default="", metavar="NAME",
@@ -97,33 +52,26 @@ _OPTIONS = (
                  help="In colour; in pure black, with the engraving in a photo's place, or the "
                  "photo in black dots where a jig has no recipe; or grey: in black, and photos in "
                  "greys. Left out, rolls are printed in black, all else in colour."),
-    click.option("--outline", is_flag=True,
+    options.flag("--outline",
                  help="Outline the cells, for a test print on plain paper: no cells are used up, "
                  "and nothing is counted."),
-    click.option("--preview", is_flag=True,
+    options.flag("--preview",
                  help="Only look: write the pages in a frame that says so, and tell all that is "
                  "found; no cells are used up, and nothing is put on record."),
-    click.option("--trial", is_flag=True,
+    options.flag("--trial",
                  help="Only try it: no cells are used up, and nothing is counted as printed."),
-    click.option("--on", "day", metavar="DAY", type=words.day, default=dt.date.today,
+    click.option("--on", "day", metavar="DAY", type=options.day, default=dt.date.today,
                  help="With the prices and rules of that day, such as 2027-03-01; left out, "
                  "today's. A lot keeps the price that it was opened with."),
-    click.option("--even-so", is_flag=True,
+    options.flag("--even-so",
                  help="Hand the file out though something stops the press; the file and the "
                  "ledger remember it."),
     click.option("--why", default="", metavar="TEXT",
                  help="With --even-so: the reason, which the ledger keeps."),
-    click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-                 help="The PDF to write. It appears whole or not at all."),
-    click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON."),
+    options.out,
+    options.as_json("the result"),
 )  # fmt: skip
-
-
-def printing_options(verb: Verb) -> Verb:
-    """Give a verb the options that every printing verb has."""
-    for option in reversed(_OPTIONS):
-        verb = option(verb)
-    return verb
+"""What every printing verb takes."""
 
 
 def print_and_report(request: PrintRequest, as_json: bool) -> int:
@@ -178,7 +126,7 @@ def _echo_labels(printed: PrintResult) -> None:
     lots = any(lot for _, lot, _ in printed.labels)
     if len({count for _, _, count in printed.labels}) > 1 or (lots and len(printed.labels) > 1):
         for sku, lot, count in printed.labels:
-            click.echo(words.harmless(f"  {count:,} of {sku}" + (f", lot {lot}" if lot else "")))
+            words.say(f"  {count:,} of {sku}" + (f", lot {lot}" if lot else ""))
 
 
 def echo_end(printed: PrintResult) -> None:
@@ -223,7 +171,7 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
     """Return what was printed as plain values."""
     return {
         "done": True,
-        "file": str(printed.out),
+        "file": printed.out,
         "pieces": printed.pieces,
         "products": printed.products,
         "sheets": printed.sheets,
@@ -237,7 +185,7 @@ def as_record(printed: PrintResult) -> dict[str, Any]:
         "trial": printed.trial and not printed.preview,
         "preview": printed.preview,
         "next_free": {"sheet": printed.next_free.sheet, "cell": printed.next_free.cell},
-        "findings": [f.as_json() for f in printed.findings],
+        "findings": printed.findings,
         **as_checked(printed.report),
     }
 
@@ -246,8 +194,8 @@ def as_checked(report: Report) -> dict[str, Any]:
     """Return how a finished file was checked, and what was not, as plain values."""
     return {
         "checked": report.summary,
-        "not_checked": list(report.not_checked),
-        "in_spite_of": list(report.stopped_by),
+        "not_checked": report.not_checked,
+        "in_spite_of": report.stopped_by,
     }
 
 
@@ -271,7 +219,7 @@ def bags(folder: Path, /, as_json: bool, **asked: Any) -> int:
 
 @click.command()
 @printing_options
-@click.option("--size", type=size, metavar='"W x H"',
+@click.option("--size", type=options.size, metavar='"W x H"',
               help='The card\'s size, flat, such as "3 x 4 in"; left out, the bag\'s.')  # fmt: skip
 @click.pass_obj
 def cards(folder: Path, /, as_json: bool, **asked: Any) -> int:
@@ -290,28 +238,25 @@ def cards(folder: Path, /, as_json: bool, **asked: Any) -> int:
 @click.command()
 @click.argument("target", metavar="SKU|LOT[=N]")
 @click.option("--count", metavar="N", type=int, help="How many, where there is no =N.")
-@click.option("--today", is_flag=True,
-              help="Print it by today's catalog and layouts, and show what differs.")  # fmt: skip
+@options.flag("--today", help="Print it by today's catalog and layouts, and show what differs.")
 @click.option("--kind", "use", type=click.Choice(["bags", "cards"]), default=None,
               help="Bag labels or card-backs; left out, what was printed.")  # fmt: skip
 @click.option("--run", metavar="NUMBER", type=int,
               help="As this run printed it; left out, the last one.")  # fmt: skip
 @click.option("--sheet", default="", metavar="NAME",
               help="The sheet in the printer; left out, the one it was printed on.")  # fmt: skip
-@click.option("--start", default=1, show_default=True, metavar="CELL", type=first_cell,
+@click.option("--start", default=1, show_default=True, metavar="CELL", type=options.first_cell,
               help="The first cell, or next: the first free one of the begun sheet.")  # fmt: skip
 @click.option("--spoiled", default="", metavar="CELLS", help='Cells to leave out, such as "3,7-9".')
 @click.option("--printer", default="", metavar="NAME", help="The printer's profile.")
-@click.option("--outline", is_flag=True, help="Outline the cells, for a test print: not counted.")
-@click.option("--preview", is_flag=True, help="Only look at it: no cells used, nothing on record.")
-@click.option("--trial", is_flag=True, help="Only try it: no cells used up, nothing counted.")
-@click.option("--even-so", is_flag=True,
-              help="Hand the file out though something stops it; it is remembered.")  # fmt: skip
+@options.flag("--outline", help="Outline the cells, for a test print: not counted.")
+@options.flag("--preview", help="Only look at it: no cells used, nothing on record.")
+@options.flag("--trial", help="Only try it: no cells used up, nothing counted.")
+@options.flag("--even-so", help="Hand the file out though something stops it; it is remembered.")
 @click.option("--why", default="", metavar="TEXT",
               help="With --even-so: the reason, which the ledger keeps.")  # fmt: skip
-@click.option("--out", required=True, metavar="FILE", type=click.Path(path_type=Path),
-              help="The PDF to write. It appears whole or not at all.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.out
+@options.as_json("the result")
 @click.pass_obj
 def reprint(
     folder: Path, /, target: str, use: str | None, count: int | None, as_json: bool, **asked: Any
@@ -361,7 +306,7 @@ def _echo(done: Reprinted, today: bool) -> None:
         click.echo("Today's differs:" if not today else "This is today's; it was:")
     for each in done.changed:
         was, now = each.was or "nothing", each.now or "nothing"
-        click.echo(words.harmless(f"  {each.what}: {was} then, {now} now"))
+        words.say(f"  {each.what}: {was} then, {now} now")
     echo_end(printed)
 
 
@@ -369,16 +314,15 @@ def _record(done: Reprinted) -> dict[str, Any]:
     return as_record(done.printed) | {
         "of_run": done.of_run,
         "same": done.same,
-        "changed": [each.as_json() for each in done.changed],
+        "changed": done.changed,
     }
 
 
 @click.command()
 @click.argument("run", metavar="RUN", type=click.IntRange(min=1))
 @click.option("--why", required=True, metavar="TEXT", help="The reason; it stays in the journal.")
-@click.option("--key", metavar="TEXT",
-              help="Names this request: given again, nothing is taken back twice.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.key("nothing is taken back twice")
+@options.as_json("the result")
 @click.pass_obj
 def unprint(folder: Path, /, run: int, why: str, key: str | None, as_json: bool) -> None:
     """Take back a run that was not printed: its cells are free, its labels are not counted.
@@ -406,7 +350,7 @@ def unprint(folder: Path, /, run: int, why: str, key: str | None, as_json: bool)
     click.echo(said[done.was])
     for each in done.pieces:
         of = f", lot {each.lot}" if each.lot else ""
-        click.echo(words.harmless(f"  {plural(each.count, each.kind)} of {each.sku}{of}"))
+        words.say(f"  {plural(each.count, each.kind)} of {each.sku}{of}")
 
 
 _READINGS = {
@@ -421,39 +365,22 @@ _READINGS = {
 }
 
 
-def length(text: str) -> float:
-    """Return the points of a length with its unit.
-
-    Raises:
-        ValueError: if it is none.
-    """
-    try:
-        return Length.parse(text).pt
-    except ValueError as error:
-        raise ValueError(f"{text!r} is no length; expected {error}") from None
-
-
-def _readings(verb: Any) -> Any:
-    for name, about in reversed(_READINGS.items()):
-        option = f"--{name.replace('_', '-')}"
-        verb = click.option(option, name, type=length, metavar="LENGTH", help=about)(verb)
-    return verb
-
-
 @click.command()
 @click.option("--printer", required=True, metavar="NAME", help="What you call the printer.")
 @click.option("--sheet", default="letter-3x10", show_default=True, metavar="NAME",
               help="Any sheet of the paper's size.")  # fmt: skip
-@click.option("--out", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the alignment sheet to this PDF.")  # fmt: skip
-@click.option("--both-sides", is_flag=True, help="With crosses on the back too.")
+@options.path("--out", help="Write the alignment sheet to this PDF.")
+@options.flag("--both-sides", help="With crosses on the back too.")
 @click.option("--dpi", type=click.IntRange(72, 4800), help="The printer's dots an inch.")
 @click.option("--duplex", type=click.Choice(["long-edge", "short-edge"]),
               help="The edge over which it turns a sheet.")  # fmt: skip
 @click.option("--feed", type=click.Choice(["auto", "hand"]),
               help="Whether it turns sheets by itself, or you do.")  # fmt: skip
-@_readings
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.together(*(
+    click.option(f"--{name.replace('_', '-')}", type=options.length, metavar="LENGTH", help=about)
+    for name, about in _READINGS.items()
+))  # fmt: skip
+@options.as_json("the result")
 @click.pass_obj
 def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **asked: Any) -> None:
     """Print the alignment sheet; then tell what you measured on it, once for each printer.
@@ -471,7 +398,7 @@ def align(folder: Path, /, out: Path | None, both_sides: bool, as_json: bool, **
         raise click.UsageError("give --out for the sheet, or the distances measured on it")
     printer = align_printer(trial, measured, out, both_sides)
     if as_json:
-        words.echo_json({"done": True, "file": str(out) if out else None, **_align_record(printer)})
+        words.echo_json({"done": True, "file": out, **_align_record(printer)})
         return
     if measured:
         x, y = (Length(side).mm for side in printer.shift)
@@ -486,7 +413,7 @@ def _align_record(printer: Any) -> dict[str, Any]:
     return {
         "printer": printer.name,
         "shift_mm": [Length(side).mm for side in printer.shift],
-        "scale": list(printer.scale),
-        "skew": list(printer.skew),
+        "scale": printer.scale,
+        "skew": printer.skew,
         "dpi": printer.dpi,
     }

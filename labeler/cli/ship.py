@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
-from labeler.cli.words import echo_table
+from labeler.cli import options, words
 from labeler.findings import plural
 
 if TYPE_CHECKING:
@@ -32,8 +31,8 @@ _VERBS = {
 @click.option("--customer", metavar="NAME", help="They go to a customer of your own.")
 @click.option("--fair", metavar="NAME", help="They go to a fair or a market stall.")
 @click.option("--back", metavar="NAME", help="They come back from this dealer, customer or fair.")
-@click.option("--scrap", is_flag=True, help="They are thrown away.")
-@click.option("--extra", is_flag=True, help="More were made than the lot was opened for.")
+@options.flag("--scrap", help="They are thrown away.")
+@options.flag("--extra", help="More were made than the lot was opened for.")
 @click.option("--order", metavar="ORDER",
               help="They go out for this order: all of it that is ready, or the lots named.",
 )  # fmt: skip
@@ -41,28 +40,23 @@ _VERBS = {
               help="Take back what was recorded under this slip's number and never happened.",
 )  # fmt: skip
 @click.option("--count", metavar="N", type=int, help="How many jigs of every lot without =N.")
-@click.option("--on", metavar="DATE", type=words.past_day,
+@click.option("--on", metavar="DATE", type=options.past_day,
               help="The day; left out, today at the bench.")  # fmt: skip
-@click.option("--slip", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the packing slip to this PDF.")  # fmt: skip
-@click.option("--invoice", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the order's invoice to this PDF.")  # fmt: skip
-@click.option("--address", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--slip", help="Write the packing slip to this PDF.")
+@options.path("--invoice", help="Write the order's invoice to this PDF.")
+@options.path("--address",
               help="Write the parcel's address label to this PDF, to be cut out of plain paper.",
 )  # fmt: skip
 @click.option("--on-sheet", metavar="SHEET", help="A sheet of labels for the address instead.")
 @click.option("--cell", metavar="N", type=click.IntRange(1), help="The cell of it to use.")
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Of the papers; left out, what is usual in the maker's country.")  # fmt: skip
-@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
-@click.option("--key", metavar="TEXT",
-              help="Names this request: given again, nothing is shipped twice.")  # fmt: skip
-@click.option("--again", is_flag=True,
-              help="Record it though just the same was recorded within a week.")  # fmt: skip
-@click.option("--even-so", is_flag=True,
+@options.paper("Of the papers; left out, what is usual in the maker's country.")
+@options.note
+@options.key("nothing is shipped twice")
+@options.flag("--again", help="Record it though just the same was recorded within a week.")
+@options.flag("--even-so",
               help="Ship held lots, on an odd day, or what is promised to an earlier order.",
 )  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.as_json("the result")
 @click.pass_obj
 def ship(
     folder: Path, /, lots: tuple[str, ...], count: int | None, as_json: bool, **asked: Any
@@ -168,14 +162,14 @@ def _ship_order(
     if as_json:
         words.echo_json({
             "done": True, "order": done.order.number, "invoice": invoice.number,
-            "slip": done.moves[0].slip, "total": str(invoice.total), "currency": invoice.currency,
+            "slip": done.moves[0].slip, "total": invoice.total, "currency": invoice.currency,
             "open": done.order.open, "files": [str(file) for file in done.files],
-            "lines": [{"sku": line.sku, "packs": line.packs, "price": str(line.price),
-                       "amount": str(line.amount)} for line in invoice.lines],
-            "charges": [{"words": each.words, "amount": str(each.amount)}
+            "lines": [{"sku": line.sku, "packs": line.packs, "price": line.price,
+                       "amount": line.amount} for line in invoice.lines],
+            "charges": [{"words": each.words, "amount": each.amount}
                         for each in invoice.charges],
             "moves": [_move(each, done.left) for each in done.moves],
-            "findings": [finding.as_json() for finding in done.findings],
+            "findings": done.findings,
         })  # fmt: skip
         return
     words.echo_findings(done.findings)
@@ -205,10 +199,10 @@ def _take_back(folder: Path, lots: tuple[str, ...], asked: dict[str, Any], as_js
         words.echo_json({"done": True, "slip": done.slip, "mistake": True, "moves": moves})
         return
     for each in done.moves:
-        click.echo(words.harmless(
+        words.say(
             f"Taken back as a mistake: {plural(each.count, 'jig')} of lot {each.lot} "
             f"({each.sku}) {_VERBS[each.kind]}{_whom(each)}; {done.left[each.lot]:,} on hand."
-        ))  # fmt: skip
+        )
 
 
 def _whom(each: Moved) -> str:
@@ -232,10 +226,10 @@ def _parcel(text: str, count: int | None, beside: tuple[str, ...]) -> tuple[str,
 
 def _echo_moves(moves: Sequence[Moved], left: Mapping[str, int]) -> None:
     for each in moves:
-        click.echo(words.harmless(
+        words.say(
             f"{plural(each.count, 'jig')} of lot {each.lot} ({each.sku}) "
             f"{_VERBS[each.kind]}{_whom(each)} on {each.moved}; {left[each.lot]:,} on hand."
-        ))  # fmt: skip
+        )
 
 
 def _echo(done: Shipped) -> None:
@@ -246,45 +240,44 @@ def _echo(done: Shipped) -> None:
     if done.again:
         click.echo("It was recorded before; the request was only given again.")
     number = slip_number(done.moves[0].slip)
-    click.echo(words.harmless(
+    words.say(
         f"{f'{done.slip}: the' if done.slip else 'This is'} slip {number}. If it never happened: "
         f"labeler ship --mistake {shlex.quote(number)}"
-    ))  # fmt: skip
+    )
 
 
 def _record(done: Shipped) -> dict[str, Any]:
     return {
         "done": True,
         "slip": done.moves[0].slip if done.moves else "",
-        "file": str(done.slip) if done.slip else None,
+        "file": done.slip,
         "again": done.again,
         "moves": [_move(each, done.left) for each in done.moves],
-        "findings": [finding.as_json() for finding in done.findings],
+        "findings": done.findings,
     }
 
 
 def _move(each: Moved, left: dict[str, int]) -> dict[str, Any]:
     return {
         "kind": each.kind, "lot": each.lot, "sku": each.sku, "count": each.count,
-        "dealer": each.dealer, "whom": each.whom, "moved": each.moved.isoformat(),
-        "at": each.at.astimezone(dt.UTC).isoformat(), "on_hand": left[each.lot],
+        "dealer": each.dealer, "whom": each.whom, "moved": each.moved,
+        "at": each.at.astimezone(dt.UTC), "on_hand": left[each.lot],
     }  # fmt: skip
 
 
 @click.command()
 @click.argument("text", nargs=-1, required=True)
-@click.option("--csv", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--csv",
               help="Write a row for every lot and dealer to this file, safe to open in a "
               "spreadsheet.")  # fmt: skip
-@click.option("--sheet", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--sheet",
               help="Write the recall sheet to this PDF: whom to call, what it looks like.",
 )  # fmt: skip
 @click.option("--why", default="", metavar="TEXT",
               help="The reason that the sheet gives; left out, why the lots are held or void.",
 )  # fmt: skip
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="Of the sheet; left out, what is usual in the maker's country.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the answer as JSON.")
+@options.paper("Of the sheet; left out, what is usual in the maker's country.")
+@options.as_json("the answer")
 @click.pass_obj
 def trace(
     folder: Path, /, text: tuple[str, ...], as_json: bool, **asked: Any
@@ -321,8 +314,8 @@ def trace(
 
 
 def _echo_trace(found: Trace) -> None:
-    click.echo(words.harmless("; ".join(found.meanings)))
-    echo_table(
+    words.say("; ".join(found.meanings))
+    words.echo_table(
         ("lot", "made", "SKU", "jigs", "labels", "on hand", "with dealers", ""),
         [_row(story) for story in found.stories],
     )
@@ -336,7 +329,7 @@ def _echo_trace(found: Trace) -> None:
     of_them = f", {held:,} of them held" if held else ""
     click.echo(f"{lots}: {made:,} made{twice}, {out:,} with dealers, {here:,} on hand{of_them}.")
     for each in found.dealers:
-        click.echo(words.harmless(f"  {each.count:,} with {each.dealer}"))
+        words.say(f"  {each.count:,} with {each.dealer}")
     if gone := sum(story.gone for story in found.stories):
         click.echo(f"  {gone:,} went before there was a record, nobody knows to whom")
     if found.perhaps:
@@ -347,10 +340,10 @@ def _echo_trace(found: Trace) -> None:
             f"went into them, nobody knows. Lots: {lots}."
         )
     if found.also:
-        click.echo(words.harmless(
+        words.say(
             f"Not in it, but the ledger has these names that contain it: {', '.join(found.also)}. "
             "Trace them too if one may be meant."
-        ))  # fmt: skip
+        )
 
 
 def _row(story: Story) -> tuple[object, ...]:

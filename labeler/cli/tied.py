@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from labeler.cli import words
+from labeler.cli import options, words
 from labeler.cli.lot import as_record, line_of
 from labeler.cli.printing import as_record as as_printed
-from labeler.cli.printing import bags, echo_end, first_cell
+from labeler.cli.printing import bags, echo_end
 from labeler.findings import Finding, LabelerError, plural
 
 if TYPE_CHECKING:
@@ -28,24 +28,21 @@ _OF_BAGS = ("sheet", "spoiled", "printer", "layout", "spare", "ink", "even_so")
               "spreadsheet as lot assign --from reads it.")  # fmt: skip
 @click.option("--material", "materials", multiple=True, metavar="KIND=SUPPLIER-LOT",
               help="A supplier's lot that went into all of it, such as hook=HK-2291.")  # fmt: skip
-@click.option("--made", metavar="DATE", type=words.past_day,
+@click.option("--made", metavar="DATE", type=options.past_day,
               help="The day it was made; left out, today at the bench.")  # fmt: skip
-@click.option("--note", default="", metavar="TEXT", help="A line of your own.")
-@click.option("--start", default="next", show_default=True, metavar="CELL", type=first_cell,
+@options.note
+@click.option("--start", default="next", show_default=True, metavar="CELL", type=options.first_cell,
               help="The first cell of the labels' sheet; next, the first free one of the begun "
               "sheet.")  # fmt: skip
-@click.option("--out", "labels", metavar="FILE", type=click.Path(path_type=Path),
+@options.path("--out", "labels",
               help="The labels' PDF; left out, labels-LOT.pdf, LOT being the first lot's code.",
 )  # fmt: skip
-@click.option("--cards", metavar="FILE", type=click.Path(path_type=Path),
-              help="The batch cards' PDF; left out, cards-LOT.pdf.")  # fmt: skip
-@click.option("--paper", type=click.Choice(["letter", "a4"]),
-              help="The batch cards'; left out, what is usual in the maker's country.")  # fmt: skip
+@options.path("--cards", help="The batch cards' PDF; left out, cards-LOT.pdf.")
+@options.paper("The batch cards'; left out, what is usual in the maker's country.")
 @click.option("--key", metavar="TEXT",
               help="Names this request; left out, what was tied and the day do.")  # fmt: skip
-@click.option("--sure", is_flag=True,
-              help="Another batch, though one just like it is there, or of long ago.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell the result as JSON.")
+@options.flag("--sure", help="Another batch, though one just like it is there, or of long ago.")
+@options.as_json("the result")
 @click.pass_obj
 def tied(
     folder: Path, /, texts: tuple[str, ...], file: Path | None, materials: tuple[str, ...],
@@ -65,7 +62,7 @@ def tied(
     from labeler.app.tied import TiedRequest, tie
 
     if not texts and file is None:
-        if as_json or not (sys.stdin.isatty() and sys.stderr.isatty()):
+        if as_json or not words.at_a_terminal():
             raise click.UsageError('what was tied? Say "NAME = N, NAME = N", or give --file')
         texts, more = _ask(folder)
         materials += more
@@ -84,9 +81,8 @@ def tied(
         told.extend(findings)
         words.echo_findings(findings)
         for each in batches:
-            click.echo(words.harmless(_understood(each)), err=True)
-        if sys.stdin.isatty() and sys.stderr.isatty():
-            click.confirm("Keep it so?", default=True, abort=True, err=True)
+            words.say(_understood(each), err=True)
+        words.confirm()
 
     with words.Bar("Printing") as bar:
         done = tie(request, bar, None if as_json else tell)  # type: ignore[arg-type]
@@ -108,7 +104,7 @@ def _ask(folder: Path) -> tuple[tuple[str, ...], tuple[str, ...]]:
 
     def product(line: str) -> None:
         for each, count in named(line):
-            click.echo(words.harmless(f"  {count:,} of {each.sku}, {each.name}"), err=True)
+            words.say(f"  {count:,} of {each.sku}, {each.name}", err=True)
 
     tied = _lines("Tied, as NAME = N (Enter when that is all)", product)
     if not tied:
@@ -146,7 +142,7 @@ def _echo(done: Tied, told: list[Finding]) -> None:
     if printed is not None:
         words.echo_findings(one for one in printed.findings if one not in told)
     for lot in done.lots:
-        click.echo(words.harmless(line_of(lot, again=False)))
+        words.say(line_of(lot, again=False))
     if done.again:
         click.echo(
             "All this was said before and nothing is opened twice. If it is another batch, say "
@@ -174,8 +170,8 @@ def _record(done: Tied) -> dict[str, Any]:
         "done": True,
         "again": done.again,
         "lots": [as_record(lot) for lot in done.lots],
-        "void": list(done.void),
-        "cards": str(done.cards),
+        "void": done.void,
+        "cards": done.cards,
         "run": done.run,
         "labels": as_printed(done.labels) if done.labels else None,
     }
@@ -186,12 +182,9 @@ def _record(done: Tied) -> dict[str, Any]:
 @click.option("--sku", "skus", multiple=True, metavar="SKU",
               help="The same as SKU beside the options; may be given again.",
 )  # fmt: skip
-@click.option(
-    "--lots", "by_lot", is_flag=True, help="A row for each lot that is here, not for each product."
-)
-@click.option("--csv", metavar="FILE", type=click.Path(path_type=Path),
-              help="Write the table to this file, for a spreadsheet.")  # fmt: skip
-@click.option("--json", "as_json", is_flag=True, help="Tell products and lots as JSON.")
+@options.flag("--lots", "by_lot", help="A row for each lot that is here, not for each product.")
+@options.path("--csv", help="Write the table to this file, for a spreadsheet.")
+@options.as_json("products and lots")
 @click.pass_obj
 def stock(
     folder: Path, /, names: tuple[str, ...], skus: tuple[str, ...], by_lot: bool,
@@ -222,7 +215,7 @@ def stock(
                 for line in lines
             ],
             "total": sums,
-            "findings": [each.as_json() for each in said],
+            "findings": said,
         })  # fmt: skip
         return
     words.echo_findings(said)

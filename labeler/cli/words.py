@@ -5,46 +5,21 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 import json
+import shutil
 import sys
+import textwrap
 import time
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
 from types import TracebackType
 from typing import Any
 
 import click
 
 from labeler.findings import Finding, Grade, LabelerError, plural
-from labeler.units import day_readings
-
-
-def day(text: str | dt.date, today: dt.date | None = None) -> dt.date:
-    """Return a day, as ISO 8601 or as people write it; without a year the last up to ``today``.
-
-    Raises:
-        ValueError: if it is none, or may be two.
-    """
-    if isinstance(text, dt.date):
-        return text
-    try:
-        found = sorted(set(day_readings(text, today).values()))
-    except ValueError:
-        raise ValueError(f"{text!r} is no day; expected one such as 2027-03-01") from None
-    if len(found) > 1:
-        either = " or ".join(each.isoformat() for each in found)
-        raise ValueError(f"{text!r} may be {either}; write the one that is meant")
-    return found[0]
-
-
-def past_day(text: str | dt.date) -> dt.date:
-    """Return a day that may be written without its year, as today's and those before it are.
-
-    Raises:
-        ValueError: if it is none, or may be two.
-    """
-    return day(text, dt.date.today())  # noqa: DTZ011  (the day at the maker's computer)
-
 
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
 
@@ -53,7 +28,7 @@ def echo_error(error: LabelerError, as_json: bool) -> None:
     """Say why the program can't go on: everything at once, nothing twice."""
     findings = list(dict.fromkeys(error.findings))
     if as_json:
-        echo_json({"done": False, "findings": [f.as_json() for f in findings]})
+        echo_json({"done": False, "findings": findings})
         return
     echo_findings(findings)
     stops = sum(f.grade is Grade.STOP for f in findings)
@@ -70,7 +45,7 @@ def echo_usage_error(error: click.ClickException) -> None:
 def echo_halt(finding: Finding, as_json: bool) -> None:
     """Say what ended the work from outside: the maker's hand, or the system."""
     if as_json:
-        echo_json({"done": False, "findings": [finding.as_json()]})
+        echo_json({"done": False, "findings": [finding]})
     else:
         echo_findings([finding])
 
@@ -91,7 +66,17 @@ def echo_findings(findings: Iterable[Finding], err: bool = True, sources: bool =
 def agree(findings: Sequence[Finding]) -> None:
     """Say how something will be kept before it is; at a terminal, ask whether that is right."""
     echo_findings(findings)
-    if findings and sys.stdin.isatty() and sys.stderr.isatty():
+    if findings:
+        confirm()
+
+
+def confirm() -> None:
+    """At a terminal, ask whether that is right.
+
+    Raises:
+        click.Abort: if it is not.
+    """
+    if at_a_terminal():
         click.confirm("Keep it so?", default=True, abort=True, err=True)
 
 
@@ -122,11 +107,41 @@ def harmless(text: str) -> str:
     )
 
 
+def say(text: str, err: bool = False) -> None:
+    """Write a text in which something stands that others wrote."""
+    click.echo(harmless(text), err=err)
+
+
+def width() -> int:
+    """Return how many letters a line of the terminal holds."""
+    return shutil.get_terminal_size((100, 24)).columns
+
+
+def wrapped(line: str, most: int) -> list[str]:
+    """Return a line in lines of at most so many letters, each with its indent."""
+    indent = line[: len(line) - len(line.lstrip())]
+    return textwrap.wrap(
+        line, most, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+    )
+
+
+def at_a_terminal() -> bool:
+    """Tell whether somebody sits there who can be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _plain(value: Any) -> Any:
+    """Return as text or plain values what JSON has no form for: days, amounts, paths, findings."""
+    if isinstance(value, Path | Decimal):
+        return str(value)
+    return value.isoformat() if isinstance(value, dt.date) else value.as_json()
+
+
 def echo_json(record: Mapping[str, Any]) -> None:
-    """Write one JSON object."""
+    """Write one JSON object; what its values are besides plain ones, they tell themselves."""
     encoding: str | None = getattr(sys.stdout, "encoding", None)
     takes_all = (encoding or "").lower().replace("-", "") == "utf8"
-    click.echo(json.dumps(record, ensure_ascii=not takes_all, indent=2))
+    click.echo(json.dumps(record, default=_plain, ensure_ascii=not takes_all, indent=2))
 
 
 class Bar:

@@ -364,7 +364,7 @@ def test_at_a_terminal_the_five_are_asked_in_order(
 ) -> None:
     typed = iter(["Nobody", *(line.split(": ")[1] for line in ANSWERS.splitlines()[1:])])
     shown: list[str] = []
-    monkeypatch.setattr("labeler.cli.catalog._at_a_terminal", lambda: True)
+    monkeypatch.setattr("labeler.cli.words.at_a_terminal", lambda: True)
 
     def prompt(*words: Any, **more: Any) -> str:
         return next(typed)
