@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from labeler.cli import options
+
 Misused = Callable[..., str]
 Refused = Callable[..., str]
 Cli = Callable[..., tuple[int, str, str]]
@@ -152,12 +154,24 @@ def test_what_people_type_is_understood(
 
 
 @pytest.mark.parametrize(
-    "size", ["3x4in", "3 x 4 in", "3 in x 4 in", "75 mm × 100 mm", "8cm x 11cm"]
+    ("text", "width", "height"),
+    [
+        ("3x4in", 216, 288),
+        ("3 x 4 in", 216, 288),
+        ("3 in x 4 in", 216, 288),
+        ("75 mm × 100 mm", 7.5 / 2.54 * 72, 10 / 2.54 * 72),
+        ("8cm x 11cm", 8 / 2.54 * 72, 11 / 2.54 * 72),
+    ],
 )
-def test_a_card_s_size_is_typed_in_many_ways(
-    run_cli: Cli, line: Path, tmp_path: Path, size: str
+def test_a_card_s_size_is_typed_in_many_ways(text: str, width: float, height: float) -> None:
+    assert options.size(text) == pytest.approx((width, height))
+
+
+def test_cards_are_printed_in_the_size_that_is_typed(
+    run_cli: Cli, line: Path, tmp_path: Path
 ) -> None:
-    assert run_cli("--catalog", line, "cards", "--size", size, "--out", tmp_path / "x.pdf")[0] == 0
+    words = ("cards", "--size", "75 mm × 100 mm", "--out", tmp_path / "x.pdf")
+    assert run_cli("--catalog", line, *words)[0] == 0
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,7 @@ BROKEN: dict[str, tuple[Callable[[], bytes], str, str]] = {
     "GIF": (lambda: picture(9, 9, "GIF"), "picture-kind", "a GIF"),
     "cut short": (lambda: picture(900, 600)[:3_000], "picture-broken", "damaged"),
     "head only": (lambda: picture(900, 600)[:20], "picture-", "first.jpg"),
-    "enormous": (lambda: picture(30_000, 30_000, "PNG", "1"), "picture-enormous", "100,000,000"),
+    "enormous": (lambda: picture(14_000, 14_000, "PNG", "1"), "picture-enormous", "100,000,000"),
 }
 
 
