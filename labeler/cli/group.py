@@ -293,16 +293,8 @@ def _echo(error: LabelerError | click.ClickException | Finding, arguments: Seque
     """Say what is wrong; where nobody can hear it, the exit status has to do."""
     from labeler.cli import words
 
-    as_json = "--json" in arguments
     try:
-        if isinstance(error, LabelerError):
-            words.echo_error(error, as_json)
-        elif isinstance(error, Finding):
-            words.echo_halt(error, as_json)
-        elif as_json:
-            words.echo_usage_error(error)
-        else:
-            error.show()
+        words.echo_refusal(error, "--json" in arguments)
     except BrokenPipeError:
         _hush()
     except OSError as refused:

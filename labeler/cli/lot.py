@@ -306,39 +306,36 @@ def _line_record(line: LotLine) -> dict[str, Any]:
 
 
 def _echo_story(whole: LotStory) -> None:
-    lot, story, location = whole.lot, whole.story, whole.location
-    words.say(f"Lot {lot.code} of {lot.sku}, {lot.name}")
-    click.echo(f"  made {lot.made}, {plural(lot.count, 'jig')}; {story.on_hand} on hand")
-    if lot.void:
-        words.say(f"  void since {location.clock(lot.void.at)}: {lot.void.why}")
-    if lot.held:
-        words.say(f"  held since {location.clock(lot.held.at)}: {lot.held.why}")
-    for line in _before(whole):
-        words.say(f"  {line}")
-    for each in lot.materials:
-        words.say(f"  {each.kind}: {each.lot}")
-    for dealer in story.dealers:
-        words.say(f"  {dealer.count} with {dealer.dealer}")
-    for weighed in whole.weigh_ins:
-        click.echo(f"  weighed {location.clock(weighed.at)}: {weighed.judgement.verdict}")
-    for run in whole.runs:
-        words.say(f"  {_run(run, location)}")
-    if lot.note:
-        words.say(f"  note: {lot.note}")
+    words.say(f"Lot {whole.lot.code} of {whole.lot.sku}, {whole.lot.name}")
+    for fact in _facts(whole):
+        words.say(f"  {fact}")
     words.echo_table(
         ("when", "who", "what", ""),
-        [(location.clock(each.at), each.who, each.what, detail(each)) for each in whole.journal],
-    )
+        [(whole.location.clock(each.at), each.who, each.what, detail(each))
+         for each in whole.journal],
+    )  # fmt: skip
 
 
-def _before(whole: LotStory) -> Iterator[str]:
-    """Yield what a lot has from the time before there was a record."""
-    if whole.lot.other_names:
-        yield f"also called {', '.join(whole.lot.other_names)}"
-    if whole.lot.untraced:
+def _facts(whole: LotStory) -> Iterator[str]:
+    """Yield what is known of a lot, a line each."""
+    lot, story, clock = whole.lot, whole.story, whole.location.clock
+    yield f"made {lot.made}, {plural(lot.count, 'jig')}; {story.on_hand} on hand"
+    if lot.void:
+        yield f"void since {clock(lot.void.at)}: {lot.void.why}"
+    if lot.held:
+        yield f"held since {clock(lot.held.at)}: {lot.held.why}"
+    if lot.other_names:
+        yield f"also called {', '.join(lot.other_names)}"
+    if lot.untraced:
         yield "counted as stock: not traceable to materials"
-    if whole.story.gone:
-        yield f"{whole.story.gone} went before there was a record, nobody knows to whom"
+    if story.gone:
+        yield f"{story.gone} went before there was a record, nobody knows to whom"
+    yield from (f"{each.kind}: {each.lot}" for each in lot.materials)
+    yield from (f"{each.count} with {each.dealer}" for each in story.dealers)
+    yield from (f"weighed {clock(each.at)}: {each.judgement.verdict}" for each in whole.weigh_ins)
+    yield from (_run(run, whole.location) for run in whole.runs)
+    if lot.note:
+        yield f"note: {lot.note}"
 
 
 def _run(run: PastRun, location: LedgerLocation) -> str:

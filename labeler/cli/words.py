@@ -24,43 +24,35 @@ from labeler.findings import Finding, Grade, LabelerError, plural
 _COLOURS = {Grade.STOP: "red", Grade.FIX: "yellow", Grade.NOTE: "cyan"}
 
 
-def echo_error(error: LabelerError, as_json: bool) -> None:
-    """Say why the program can't go on: everything at once, nothing twice."""
-    findings = list(dict.fromkeys(error.findings))
+def echo_refusal(error: LabelerError | click.ClickException | Finding, as_json: bool) -> None:
+    """Say why the program can't go on: everything at once, nothing twice.
+
+    A finding alone says what ended the work from outside: the maker's hand, or the system.
+    """
+    if isinstance(error, click.ClickException):
+        if not as_json:
+            error.show()
+            return
+        record = {"rule": "wrong-use", "grade": "stop", "message": error.format_message()}
+        echo_json({"done": False, "findings": [record]})
+        return
+    findings = [error] if isinstance(error, Finding) else list(dict.fromkeys(error.findings))
     if as_json:
         echo_json({"done": False, "findings": findings})
         return
     echo_findings(findings)
-    stops = sum(f.grade is Grade.STOP for f in findings)
-    nothing = f"{plural(stops, 'thing')} to put right; nothing" if stops else "Nothing"
-    click.echo(f"{nothing} was written.", err=True)
+    if isinstance(error, LabelerError):
+        stops = sum(f.grade is Grade.STOP for f in findings)
+        nothing = f"{plural(stops, 'thing')} to put right; nothing" if stops else "Nothing"
+        click.echo(f"{nothing} was written.", err=True)
 
 
-def echo_usage_error(error: click.ClickException) -> None:
-    """Say in JSON how the command was used wrongly."""
-    record = {"rule": "wrong-use", "grade": "stop", "message": error.format_message()}
-    echo_json({"done": False, "findings": [record]})
-
-
-def echo_halt(finding: Finding, as_json: bool) -> None:
-    """Say what ended the work from outside: the maker's hand, or the system."""
-    if as_json:
-        echo_json({"done": False, "findings": [finding]})
-    else:
-        echo_findings([finding])
-
-
-def echo_findings(findings: Iterable[Finding], err: bool = True, sources: bool = False) -> None:
-    """Write findings one after the other, gravest first; what many pieces share is said once.
-
-    With ``sources``, each says on whose word.
-    """
+def echo_findings(findings: Iterable[Finding], err: bool = True) -> None:
+    """Write findings one after the other, gravest first; what many pieces share is said once."""
     order = list(Grade)
     for finding in sorted(_shared(findings), key=lambda f: order.index(f.grade)):
         mark = click.style(f"{finding.grade.value:>4}", fg=_COLOURS[finding.grade], bold=True)
         click.echo(f"{mark}  {harmless(str(finding))}", err=err)
-        if sources and finding.source:
-            click.echo(f"    Source: {harmless(finding.source)}", err=err)
 
 
 def agree(findings: Sequence[Finding]) -> None:
