@@ -30,6 +30,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import NoReturn
 
 from labeler import cli
 from labeler.cli import group
@@ -93,8 +94,26 @@ def begin(words: Sequence[str], out: str, err: str = "", loaded: str = "", large
 
     group.run = run_and_listen
     sys.argv = ["labeler", *words]
-    cli.main()
+    try:
+        cli.main()
+    except SystemExit as left:
+        leave(int(left.code or 0))
     raise AssertionError("the program leaves with its exit status")
+
+
+def leave(status: int) -> NoReturn:
+    """End as Python does, all but taking down what it holds, which would copy what a fork shares.
+
+    What cannot be written any more ends in Python's own status for that. How whole programs end
+    is tested where they are called (test_streams.py).
+    """
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            status = 120
+    os._exit(status)
 
 
 def stand(folder: str, environment: Mapping[str, str]) -> None:

@@ -85,7 +85,7 @@ def test_a_command_that_is_killed_leaves_nothing_half_and_loses_nothing_acknowle
             answer = kill(*typed(what, at), after=longest[what] * chance.random())
             answers[what] += [answer] if answer is not None else []
             # Some are to be killed before they answer and some after, however busy the machine.
-            longest[what] *= 1.05 if answer is None else 0.75
+            longest[what] *= 1.15 if answer is None else 0.75
             assert_whole(folder, code, out, answers)
     told = Counter({what: len(given) for what, given in answers.items()})
     print(f"{KILLS * len(asked)} commands killed; they had answered before: {dict(told)}")
