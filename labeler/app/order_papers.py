@@ -67,7 +67,8 @@ def print_pull_list(
         ]
     which = f"{len(stories)} orders" if len(stories) > 1 else f"order {stories[0].order.number}"
     title = f"Pull list, {which}"
-    deliver_papers([lay_pages(folder, out, pages, paper, title, maker.name)])
+    ticket = Ticket(title, author=maker.name, own=folder)
+    deliver_papers([lay_pages(folder, out, pages, paper, ticket)])
     return stories
 
 
@@ -205,7 +206,8 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: 
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"Invoice {invoice.number}, {invoice.dealer}"
-    return lay_pages(folder, out, papers, paper, title, invoice.seller[0])
+    ticket = Ticket(title, author=invoice.seller[0], own=folder)
+    return lay_pages(folder, out, papers, paper, ticket)
 
 
 @dataclass(frozen=True, slots=True)

@@ -83,8 +83,9 @@ class LaidPaper:
 
 
 def lay_pages(
-    folder: Path, out: Path, pages: Sequence[BenchPaper], paper: str, title: str, author: str
-) -> LaidPaper:
+    folder: Path, out: Path, pages: Sequence[BenchPaper], paper: str, ticket: Ticket,
+    ink: InkMode = "colour",
+) -> LaidPaper:  # fmt: skip
     """Return a paper of which each page is laid out by itself.
 
     Args:
@@ -92,15 +93,15 @@ def lay_pages(
         out: the PDF to write.
         pages: in their order.
         paper: letter or a4.
-        title: what the document is called.
-        author: whose it is.
+        ticket: what the document is called, and whose it is.
+        ink: in colour, or in pure black.
 
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
-    composer = Composer(folder)
+    composer = Composer(folder, ink=ink)
     plan = impose([PieceOrder(composer.compose_paper(page), 1) for page in pages], _page(paper))
-    return LaidPaper(out, plan, Ticket(title, author=author, own=folder))
+    return LaidPaper(out, plan, ticket)
 
 
 def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None] = lambda: None) -> None:
@@ -291,8 +292,9 @@ def print_bench_cards(
         return BenchPaper(_BATCH_CARD, SIZES[paper], batch_facts(batch), product)
 
     cards = [card(each) for each in products.values()]
-    title, author = "Cards of what is to be tied", catalog.file.maker.name
-    deliver_papers([lay_pages(folder, out, cards, paper, title, author)])
+    author = catalog.file.maker.name
+    ticket = Ticket("Cards of what is to be tied", author=author, own=folder)
+    deliver_papers([lay_pages(folder, out, cards, paper, ticket, ink)])
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
     return BenchCards(out, of_each, paper, tuple(said))
 
@@ -347,7 +349,8 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
-    return lay_pages(slip.folder, slip.out, papers, paper, title, maker.name)
+    ticket = Ticket(title, author=maker.name, own=slip.folder)
+    return lay_pages(slip.folder, slip.out, papers, paper, ticket)
 
 
 def logo_in(folder: Path, maker: Maker) -> str:

@@ -90,8 +90,9 @@ def print_recall_sheet(
         )
         for at, (to_call, page) in enumerate(pages, 1)
     ]  # fmt: skip
-    title, author = f"Trace of {found.asked}", maker.name if maker else ""
-    deliver_papers([lay_pages(folder, out, papers, paper, title, author)])
+    author = maker.name if maker else ""
+    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
+    deliver_papers([lay_pages(folder, out, papers, paper, ticket)])
 
 
 def _recalled(

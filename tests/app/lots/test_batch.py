@@ -7,6 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -127,6 +129,21 @@ def test_what_is_to_be_tied_gets_its_cards_in_one_file_and_opens_no_lot(
     assert "Opened" not in first
     assert not list(folder.glob("ledger.sqlite*"))
     assert labeler("lot", "card", "263290013", wanted[0], "--out", out).status == 2
+
+
+@pytest.mark.parametrize("lots", [True, False], ids=["of a lot", "of what is to be tied"])
+def test_a_card_in_black_has_no_color_on_it(
+    lots: bool, labeler: Labeler, folder: Path, tmp_path: Path
+) -> None:
+    out, of = tmp_path / "card.pdf", "RM-38-40-SBR=6"
+    if lots:
+        said = labeler("lot", "assign", "RM-38-40-SBR", "--count", "6", "--json").json
+        of = said["lots"][0]["lot"]
+    for ink, colored in (("black", False), ("colour", True)):
+        assert labeler("lot", "card", of, "--out", out, "--ink", ink).status == 0
+        with pypdfium2.PdfDocument(out) as document:
+            seen = np.asarray(document[0].render(scale=1).to_pil().convert("RGB"), dtype=int)
+        assert bool((np.ptp(seen, axis=2) > 8).any()) == colored
 
 
 @pytest.mark.siege
