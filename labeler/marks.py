@@ -127,7 +127,7 @@ Mark = Glyphs | VectorPath | Picture | Code | Group
 
 
 @dataclass(frozen=True, slots=True)
-class Face:
+class PieceSide:
     """One side of a piece. ``holes`` and ``folds`` are die lines, drawn but never inked art.
 
     Marks may reach past the trim by the piece's bleed, and no further.
@@ -151,7 +151,7 @@ class Piece:
     layout: str
     width: float
     height: float
-    faces: tuple[Face, ...]
+    faces: tuple[PieceSide, ...]
     bleed: float = 0.0
     safe: float = 0.0
     radius: float = 0.0

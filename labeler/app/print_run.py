@@ -42,7 +42,7 @@ from labeler.checker.claims import ProductLine
 from labeler.checker.report import Report
 from labeler.checker.subject import Progress
 from labeler.codes.links import link_of
-from labeler.disclosures.needed import Panel, card_panel, label_panel, needed
+from labeler.disclosures.needed import needed, panel_of
 from labeler.disclosures.statements import Statement
 from labeler.drawing.jig import EDITION
 from labeler.files import refuse_to_bury
@@ -505,14 +505,6 @@ def _other_cards(request: PrintRequest, sheet: Sheet) -> Iterator[_Way]:
             )
             other = replace(request, layout=spec.name, size=size)
             yield other, sheet, f"--layout {spec.name} --size '{dimensions(*size)}'"
-
-
-def panel_of(use: Use, product: Product, size: Size) -> Panel:
-    """Return the principal display panel that a piece of ``size`` points comes to."""
-    width, height = Length(size[0]), Length(size[1])
-    if use == "cards":
-        return card_panel(width, height)
-    return label_panel(width, height, product.bag)
 
 
 def statements_of(use: Use, product: Product, size: Size, day: dt.date) -> tuple[Statement, ...]:

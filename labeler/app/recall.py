@@ -19,6 +19,7 @@ from labeler.ledger.lots import Lot, find, snapshot_of
 from labeler.ledger.store import Ledger, last_change
 from labeler.ledger.trace import Story, Trace
 from labeler.marks import Piece
+from labeler.press.impose import Ticket
 
 _FIRST_PAGE, _NEXT_PAGES = 530.0, 620.0
 """Points of height for what a page holds beside its head and foot, on the lower of the papers."""

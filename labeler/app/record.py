@@ -22,9 +22,9 @@ from labeler import __version__
 from labeler.catalog.model import Product
 from labeler.disclosures.statements import Statement
 from labeler.findings import Finding, Grade, LabelerError, Place, refusal
-from labeler.layout.block import PrintedPicture, Settings
+from labeler.layout.block import FittedSizes, PrintedPicture
+from labeler.layout.canonical import FORM, drawn_print
 from labeler.layout.compose import Composed, Composer, Job
-from labeler.layout.drawn import FORM, drawn_print
 from labeler.ledger import documents, stored
 from labeler.ledger.documents import (
     LANGUAGE,
@@ -150,7 +150,7 @@ def product_on(layout: KeptLayout) -> Product | None:
     return _kept(layout, PRODUCT, documents.PRODUCT)
 
 
-def settings_on(layout: KeptLayout) -> Settings | None:
+def settings_on(layout: KeptLayout) -> FittedSizes | None:
     """Return the settings that a kept piece shared with its run; None if it stood by itself.
 
     Raises:
@@ -173,10 +173,10 @@ def settings_on(layout: KeptLayout) -> Settings | None:
     boxes = {key: (box[0], box[1], box[2], box[3]) for key, box in kept.boxes.items()}
     forms = {key: (form[0], form[1]) for key, form in kept.forms.items()}
     sizes = {key: (size[0], size[1], size[2]) for key, size in kept.sizes.items()}
-    return Settings(boxes, sizes, forms, kept.versions)
+    return FittedSizes(boxes, sizes, forms, kept.versions)
 
 
-def _settings_file(settings: Settings) -> bytes:
+def _settings_file(settings: FittedSizes) -> bytes:
     kept = documents.KeptSettings(
         {key: tuple(box) for key, box in settings.boxes.items()},
         {key: tuple(size) for key, size in settings.sizes.items()},

@@ -59,8 +59,8 @@ from labeler.findings import (
     refusal,
     stop,
 )
+from labeler.layout.canonical import drawn_print
 from labeler.layout.compose import Composer, Job
-from labeler.layout.drawn import drawn_print
 from labeler.layout.index import Use
 from labeler.ledger.documents import Making
 from labeler.ledger.lots import Lot, find, list_lots, newest, snapshot_of

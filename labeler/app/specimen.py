@@ -32,7 +32,7 @@ from labeler.findings import Finding, LabelerError, Place, note, refusal
 from labeler.geometry import Box
 from labeler.layout.compose import Composer
 from labeler.layout.index import LayoutSpec, Size, Use, read_index, suiting
-from labeler.marks import BookPage, Element, Face, Group, InkMode, Piece, VectorPath, rectangle
+from labeler.marks import BookPage, Element, Group, InkMode, Piece, PieceSide, VectorPath, rectangle
 from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.pdf.book import Binding, write_book
 from labeler.press.pdf.run import write_pdf
@@ -273,7 +273,7 @@ class _SpecimenPages:
         rows = [together] if _wide(together) <= column.width else by_ink
         yield from (_SpecimenRow(row, path, gap=9) for row in rows)
 
-    def _shot(self, spec: LayoutSpec, piece: Piece, face: Face, ink: str) -> _Shot:
+    def _shot(self, spec: LayoutSpec, piece: Piece, face: PieceSide, ink: str) -> _Shot:
         words = f"{face.name}, {ink}" if len(piece.faces) > 1 else ink
         says = f"{spec.name}, {words}: {piece.sku}"
         return _Shot(piece, face, self._words("note", words, "caption"), says)
@@ -284,7 +284,7 @@ class _Shot:
     """One side of a piece, and the words below it."""
 
     piece: Piece
-    face: Face
+    face: PieceSide
     words: Words
     says: str
 

@@ -124,13 +124,13 @@ class _Server:
 
     def _tell_pages(
         self,
-        question: CheckRequest,
+        request: CheckRequest,
         lots: Mapping[str, KnownLot | None] | None,
         numbers: Sequence[int],
     ) -> None:
         """Tell what stands on some pages of a file of our press, or why that can't be told."""
         try:
-            pages = look_at_pages(question, None if lots is None else lots.get, numbers)
+            pages = look_at_pages(request, None if lots is None else lots.get, numbers)
             for count, seen in enumerate(pages, 1):
                 self._tell("seen", seen)
                 self._purse.page(count)
@@ -138,7 +138,7 @@ class _Server:
             self._tell("broken", f"{type(error).__name__}: {error}"[:160])
 
     @asks("file-damaged")
-    def _report(self, question: CheckRequest, asks_lots: bool) -> Report:
+    def _report(self, request: CheckRequest, asks_lots: bool) -> Report:
         def known_lot(code: str) -> KnownLot | None:
             self._tell("lot", code)
             known: KnownLot | None = receive(self._questions, pickle.load)
@@ -149,13 +149,13 @@ class _Server:
             self._tell("page", page, pages)
 
         lots = known_lot if asks_lots else None
-        data, name = b"", question.name
+        data, name = b"", request.name
         try:
-            data = read_bytes(question.path)
+            data = read_bytes(request.path)
             try:
-                return check_bytes(data, question, lots, progress, trusted=untouched(data))
+                return check_bytes(data, request, lots, progress, trusted=untouched(data))
             except (StrangePageError, GoneError):
-                return check_bytes(data, question, lots, progress, trusted=False)
+                return check_bytes(data, request, lots, progress, trusted=False)
         except UnreadableError as error:
             said: Finding = error.finding
         except MemoryError:
@@ -165,7 +165,7 @@ class _Server:
                 said = finding("file-damaged", Place(file=name), found=in_words(error))
             else:
                 said = failed(error, Place(file=name))
-        return Report(name, (said,), day=question.day)
+        return Report(name, (said,), day=request.day)
 
 
 def main() -> None:

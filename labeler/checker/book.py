@@ -54,7 +54,7 @@ if TYPE_CHECKING:
 class BookCheck:
     """One book being checked."""
 
-    question: CheckRequest
+    request: CheckRequest
     line: ProductLine
     catalog: Catalog
     claim: BookClaim
@@ -64,7 +64,7 @@ class BookCheck:
     open_points: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.file = self.question.name
+        self.file = self.request.name
         self.rows: dict[str, list[Place]] = {}
         self.addresses: set[str] = set()
         self.heads: dict[str, list[tuple[ColumnHeading, Column]]] = {}
@@ -93,7 +93,7 @@ class BookCheck:
                 product,
                 PieceClaim(0, product.sku, "", (), 1.0, 1.0, 0.0, ()),
                 self._markets(product),
-                self.question.day,
+                self.request.day,
                 "book",
                 law,
                 terms=self.catalog.file.terms,
@@ -104,8 +104,8 @@ class BookCheck:
 
     def _markets(self, product: Product) -> tuple[str, ...]:
         """Return where a product of this book is sold: where the dealer sells, too."""
-        if self.question.markets:
-            return self.question.markets
+        if self.request.markets:
+            return self.request.markets
         known = {dealer.name: dealer for dealer in self.catalog.file.dealers.values()}
         dealer = known.get(self.claim.dealer)
         more = [dealer.market] if dealer and dealer.market else []
@@ -158,7 +158,7 @@ class BookCheck:
         self.found += tried(self.place, self._about_the_book, pages)
         self.found += retail.attached(document, self.matters)
         self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}
-        reader = BookReader(document, self.question.folder, None, trusted)
+        reader = BookReader(document, self.request.folder, None, trusted)
         try:
             for page in pages:
                 places = self.claim.pages.get(page.number, ())
@@ -368,7 +368,7 @@ class BookCheck:
             first = self.number_of[leaf.about.page, leaf.about.trim] == 1
             photo = self.catalog.file.maker.logo if first else next(filter(None, photos), "")
             yield from entries.pictured(
-                leaf, self.question.folder / PHOTOS / photo if photo else None
+                leaf, self.request.folder / PHOTOS / photo if photo else None
             )
         if self.matters is not None:
             yield from retail.shown(leaf, self.matters)
@@ -537,7 +537,7 @@ class BookCheck:
         if self.words is not None:
             yield from self.words.missing(self.place)
             yield from self.words.spreads()
-        yield from entries.over(self.catalog.file.terms, self.question.day, self.place)
+        yield from entries.over(self.catalog.file.terms, self.request.day, self.place)
         if not (self.claim.booklet or self.claim.prices):
             yield from links.unlinked(self.addresses, self.subjects.values(), self.place)
 
@@ -561,7 +561,7 @@ class BookCheck:
             products=len(self.subjects),
             pages=self.pages,
             not_checked=tuple(self.open_points),
-            day=self.question.day,
+            day=self.request.day,
             markets=tuple(markets),
             noun="row",
         )

@@ -95,30 +95,30 @@ _A_CARD = (216.0, 288.0)
 
 
 def check_own(
-    question: CheckRequest, known_lot: LotLookup | None = None, progress: Progress | None = None
+    request: CheckRequest, known_lot: LotLookup | None = None, progress: Progress | None = None
 ) -> Report:
     """Return what is wrong with a file that this process wrote a moment ago, read in it.
 
     Nothing limits the time that it takes, and nothing is said of whoever may have made it.
     """
     try:
-        data = read_bytes(question.path)
+        data = read_bytes(request.path)
         try:
-            return check_bytes(data, question, known_lot, progress, trusted=True)
+            return check_bytes(data, request, known_lot, progress, trusted=True)
         except (StrangePageError, worker.GoneError):  # then nobody's help and no short cut
-            return check_bytes(data, question, known_lot, progress, trusted=False)
+            return check_bytes(data, request, known_lot, progress, trusted=False)
     except UnreadableError as error:
         said = error.finding
     except LabelerError:
         raise
     except Exception as error:  # the checker's own fault, since the file is ours
-        said = failed(error, Place(file=question.name))
-    return Report(question.name, (said,), day=question.day)
+        said = failed(error, Place(file=request.name))
+    return Report(request.name, (said,), day=request.day)
 
 
 def check_bytes(
     data: bytes,
-    question: CheckRequest,
+    request: CheckRequest,
     known_lot: LotLookup | None,
     progress: Progress | None,
     *,
@@ -130,28 +130,28 @@ def check_bytes(
         GoneError: if it is trusted, and a process that reads some of its pages dies.
         StrangePageError: if it is trusted and holds what our press never writes.
     """
-    line = question.line
+    line = request.line
     if line is None:
-        catalog, said = examine(question.folder, question.day)
+        catalog, said = examine(request.folder, request.day)
         if catalog is None:
             stops = tuple(each for each in said if each.grade is Grade.STOP)
-            return Report(question.name, stops, day=question.day)
+            return Report(request.name, stops, day=request.day)
         line = ProductLine.of(catalog)
-    question = replace(question, line=line)
-    check: _Check | BookCheck = _Check(question, line, known_lot, progress)
+    request = replace(request, line=line)
+    check: _Check | BookCheck = _Check(request, line, known_lot, progress)
     try:
-        document = CheckedPdf(data, question.name)
+        document = CheckedPdf(data, request.name)
         sheet = document.attached(claims.BOOK_SHEET_NAME)
         if sheet is not None and line.catalog is not None:
             from labeler.checker.book import BookCheck  # only for a book
 
-            claim = claims.read_book_sheet(sheet, question.name)
-            check = BookCheck(question, line, line.catalog, claim, progress)
+            claim = claims.read_book_sheet(sheet, request.name)
+            check = BookCheck(request, line, line.catalog, claim, progress)
         check.run(document, trusted)
     except UnreadableError as error:
         check.found.append(error.finding)
     except (TooMuchError, LimitReachedError) as error:
-        check.found.append(worker.gone(question.name, data, in_words(error)))
+        check.found.append(worker.gone(request.name, data, in_words(error)))
     if check.pages and not check.open_points:  # it came to no end
         check.open_points += [f"anything after page {check.pages}", *ALWAYS_OPEN]
     return check.report()
@@ -161,7 +161,7 @@ def check_bytes(
 class _Check:
     """One file being checked."""
 
-    question: CheckRequest
+    request: CheckRequest
     line: ProductLine
     known_lot: LotLookup | None
     progress: Progress | None
@@ -171,7 +171,7 @@ class _Check:
     open_points: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.file = self.question.name
+        self.file = self.request.name
         if self.known_lot is not None:
             self.known_lot = cache(self.known_lot)
         self.subjects: Subjects | None = None
@@ -194,7 +194,7 @@ class _Check:
             return
         self.found += tried(document.place, self._about_the_run, run, pages)
         backed = {p.piece.number for page in run.pages.values() for p in page if p.side == "back"}
-        self.subjects = Subjects(self.question, self.line, run, self.known_lot)
+        self.subjects = Subjects(self.request, self.line, run, self.known_lot)
         self._count_sheets(run)
         alike = {page.number: _alike(page, claims)
                  for page in pages if (claims := run.pages.get(page.number))}  # fmt: skip
@@ -202,7 +202,7 @@ class _Check:
         for number, key in alike.items():
             first.setdefault(key, number)
         with looking(
-            document, self.question, self.subjects, list(first.values()), trusted, self.known_lot
+            document, self.request, self.subjects, list(first.values()), trusted, self.known_lot
         ) as look:
             left, kept = Counter(alike.values()), dict[object, PageSeen]()
             for page in pages:
@@ -309,7 +309,7 @@ class _Check:
             products=len({subject.product.sku for subject in subjects}),
             pages=self.pages,
             not_checked=tuple(self.open_points),
-            day=self.question.day,
+            day=self.request.day,
             markets=tuple(markets),
         )
 

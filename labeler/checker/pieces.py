@@ -261,7 +261,7 @@ class Looker:
 
     Args:
         document: the file.
-        question: what is checked.
+        request: what is checked.
         subjects: what its pieces have to be.
         numbers: the pages that will be asked for.
         trusted: whether our press wrote the file and nobody changed it.
@@ -270,7 +270,7 @@ class Looker:
     def __init__(
         self,
         document: CheckedPdf,
-        question: CheckRequest,
+        request: CheckRequest,
         subjects: Subjects,
         numbers: Sequence[int],
         trusted: bool,
@@ -278,7 +278,7 @@ class Looker:
         self._name = document.name
         self._subjects = subjects
         self._pages = {page.number: page for page in document.pages()}
-        self._reader = PageReader(document, question.folder, subjects.run.dpi, trusted)
+        self._reader = PageReader(document, request.folder, subjects.run.dpi, trusted)
         self._left = Counter(
             (claim.piece.number, claim.side)
             for page in numbers
@@ -353,7 +353,7 @@ class Looker:
 @contextmanager
 def looking(
     document: CheckedPdf,
-    question: CheckRequest,
+    request: CheckRequest,
     subjects: Subjects,
     numbers: Sequence[int],
     trusted: bool,
@@ -368,10 +368,10 @@ def looking(
     count = workers_for(len(sides), len(numbers)) if trusted else 1
     if count > 1:
         lots = _lots(subjects.run, known_lot)
-        with side_by_side(question, lots, numbers, count) as look:
+        with side_by_side(request, lots, numbers, count) as look:
             yield look
     else:
-        with closing(Looker(document, question, subjects, numbers, trusted)) as looker:
+        with closing(Looker(document, request, subjects, numbers, trusted)) as looker:
             yield looker.look
 
 
@@ -384,15 +384,15 @@ def _lots(run: RunClaim, known_lot: LotLookup | None) -> dict[str, KnownLot | No
 
 
 def look_at_pages(
-    question: CheckRequest, known_lot: LotLookup | None, numbers: Sequence[int]
+    request: CheckRequest, known_lot: LotLookup | None, numbers: Sequence[int]
 ) -> Iterator[PageSeen]:
     """Yield what stands on some pages of a file that our press wrote and nobody changed.
 
     Raises:
         UnreadableError: if the file can't be read any more.
     """
-    document = CheckedPdf(read_bytes(question.path), question.name)
-    assert question.line is not None
-    subjects = Subjects(question, question.line, run_sheet(document), known_lot)
-    with closing(Looker(document, question, subjects, numbers, trusted=True)) as looker:
+    document = CheckedPdf(read_bytes(request.path), request.name)
+    assert request.line is not None
+    subjects = Subjects(request, request.line, run_sheet(document), known_lot)
+    with closing(Looker(document, request, subjects, numbers, trusted=True)) as looker:
         yield from map(looker.look, numbers)

@@ -14,12 +14,11 @@ from labeler.checker.claims import PieceClaim, ProductLine, RunClaim, no_such_pr
 from labeler.checker.rulebook import asks, finding
 from labeler.disclosures import market_rules
 from labeler.disclosures.market_rules import Ruling, rulings
-from labeler.disclosures.needed import Panel, card_panel, gaps, label_panel, needed
+from labeler.disclosures.needed import Panel, gaps, needed, panel_of
 from labeler.disclosures.rules import Rule
 from labeler.disclosures.sale import Verdict, verdicts
 from labeler.disclosures.statements import Statement, counted, folded
 from labeler.findings import Finding, Grade, Place
-from labeler.units import Length
 
 _GRAVITY = (Grade.NOTE, Grade.FIX, Grade.STOP)
 
@@ -114,10 +113,7 @@ class CheckedProduct:
     @cached_property
     def panel(self) -> Panel:
         """The display panel, whose area decides how high the quantity stands."""
-        width, height = Length(self.claim.width), Length(self.claim.height)
-        if self.use == "cards":
-            return card_panel(width, height)
-        return label_panel(width, height, self.product.bag)
+        return panel_of(self.use, self.product, (self.claim.width, self.claim.height))
 
     @cached_property
     def lawful_kind(self) -> tuple[object, ...]:
@@ -273,24 +269,24 @@ class Subjects:
     """What the pieces of one run have to be.
 
     Args:
-        question: what is checked.
+        request: what is checked.
         line: what it is held against.
         run: what the run sheet says.
         known_lot: tells what the ledger knows of a lot; None where there is no ledger.
     """
 
     def __init__(
-        self, question: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotLookup | None
+        self, request: CheckRequest, line: ProductLine, run: RunClaim, known_lot: LotLookup | None
     ) -> None:
         self.line = line
         self.run = run
         self.found: list[Finding] = []
         """Pieces that the catalog does not know, or that were made for other places of sale."""
-        self._question = question
+        self._request = request
         self._known_lot = known_lot
         self._products = {product.sku: product for product in line.products}
         self._law = LawAsked()
-        self._shelf = Shelf(question.folder)
+        self._shelf = Shelf(request.folder)
         self._subjects: dict[int, CheckedProduct | None] = {}
 
     @property
@@ -307,11 +303,11 @@ class Subjects:
                 place = self._first_place(claim)
                 self.found.append(no_such_product(claim.sku, self._products, self.line, place))
             else:
-                markets = self._question.markets or claim.markets or product.markets
+                markets = self._request.markets or claim.markets or product.markets
                 known = self._known_lot(claim.lot) if claim.lot and self._known_lot else None
                 self.found += self._other_markets(claim, product)
                 self._subjects[claim.number] = CheckedProduct(
-                    product, claim, markets, self._question.day, self.run.use, self._law,
+                    product, claim, markets, self._request.day, self.run.use, self._law,
                     self._shelf,
                     known.old_code if known else "",
                     known.pictures if known else (),
@@ -331,14 +327,14 @@ class Subjects:
     @asks("markets-changed")
     def _other_markets(self, claim: PieceClaim, product: Product) -> Iterator[Finding]:
         added = [market for market in product.markets if market not in claim.markets]
-        if added and claim.markets and not self._question.markets:
+        if added and claim.markets and not self._request.markets:
             yield finding(
                 "markets-changed", self._first_place(claim),
                 found=", ".join(claim.markets), expected=", ".join(product.markets),
             )  # fmt: skip
 
     def _first_place(self, claim: PieceClaim) -> Place:
-        file = self._question.name
+        file = self._request.name
         for number in sorted(self.run.pages):
             for place in self.run.pages[number]:
                 if place.piece is claim:

@@ -279,11 +279,11 @@ def check_pdf(
     return check(request, known_lot, progress)
 
 
-def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progress | None) -> Report:
+def check(request: CheckRequest, known_lot: LotLookup | None, progress: Progress | None) -> Report:
     """Return the report on a file, from a worker."""
     try:
         with borrowed(1) as (worker,):
-            worker.begin("check", question, known_lot is not None)
+            worker.begin("check", request, known_lot is not None)
             while True:
                 kind, *rest = worker.next()
                 if kind == "page" and progress:
@@ -293,7 +293,7 @@ def check(question: CheckRequest, known_lot: LotLookup | None, progress: Progres
                 elif kind == "report" and isinstance(rest[0], Report):
                     return rest[0]
     except GoneError as error:
-        return Report(question.name, (gone_at(question.path, str(error)),), day=question.day)
+        return Report(request.name, (gone_at(request.path, str(error)),), day=request.day)
 
 
 def origin(path: Path) -> Mapping[str, Any]:
@@ -371,7 +371,7 @@ def workers_for(sides: int, pages: int) -> int:
 
 @contextlib.contextmanager
 def side_by_side(
-    question: CheckRequest,
+    request: CheckRequest,
     lots: Mapping[str, KnownLot | None] | None,
     numbers: Sequence[int],
     count: int,
@@ -379,7 +379,7 @@ def side_by_side(
     """Lend what tells of pages that several workers read, to be asked in the pages' order.
 
     Args:
-        question: the file, which our press wrote, and what it is held against.
+        request: the file, which our press wrote, and what it is held against.
         lots: what the ledger knows of every lot in the run; None without one.
         numbers: the pages.
         count: of workers.
@@ -394,7 +394,7 @@ def side_by_side(
             share += numbers[first : first + _PAGES_IN_A_ROW]
         reader: dict[int, Worker] = {}
         for worker, share in zip(workers, shares, strict=True):
-            worker.begin("pages", question, lots, share)
+            worker.begin("pages", request, lots, share)
             reader |= dict.fromkeys(share, worker)
 
         def look(number: int) -> Any:

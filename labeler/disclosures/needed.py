@@ -108,6 +108,18 @@ def label_panel(width: Length, height: Length, bag: Bag | None) -> Panel:
     return face if label.area <= face.area else label
 
 
+def panel_of(use: str, product: Product, size: tuple[float, float]) -> Panel:
+    """Return the panel that a piece comes to.
+
+    Args:
+        use: "cards" or "bags".
+        product: what lies in the bag.
+        size: of the piece, width and height in points.
+    """
+    width, height = Length(size[0]), Length(size[1])
+    return card_panel(width, height) if use == "cards" else label_panel(width, height, product.bag)
+
+
 def measured_by(text: str) -> Measure:
     """Return what of ``text`` is measured: its capitals, or its small o once it has a small letter.
 

@@ -25,10 +25,10 @@ from labeler.geometry import Box
 from labeler.layout.block import (
     Block,
     Edges,
+    Extent,
+    FittedSizes,
     Laid,
     LayoutContext,
-    Settings,
-    Side,
     Size,
     Surface,
     TypeSize,
@@ -77,9 +77,9 @@ class Sisters(Block):
             code.at_version(self.version)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
-        sizes = [block.natural(width, height, squeeze) for block in self.blocks]
-        more = [self._more(text) * text.text.size_at(squeeze) for text in self.texts]
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
+        sizes = [block.natural(width, height, fullness) for block in self.blocks]
+        more = [self._more(text) * text.text.size_at(fullness) for text in self.texts]
         return max(wide for wide, _ in sizes), max(high for _, high in sizes) + max(more, default=0)
 
     def _more(self, block: TextBlock) -> float:
@@ -199,7 +199,7 @@ class _Group:
     apart: bool = False
     """Whether their names are too long to stand as large as those of others."""
     fault: LabelerError | None = None
-    settings: Settings | None = None
+    settings: FittedSizes | None = None
     forced: dict[str, tuple[float, str]] = field(default_factory=dict)
     """As in `Limits`, of the measure that its settings come from."""
 

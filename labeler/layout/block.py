@@ -26,7 +26,7 @@ from labeler.units import SLACK_PT, Length
 Edges = tuple[float, float, float, float]
 """Lengths at the four sides of a box: top, right, bottom, left."""
 
-Side = float | None
+Extent = float | None
 """A length that is given, or is not."""
 
 Size = tuple[float, float]
@@ -95,19 +95,19 @@ class Block:
     """The end of its row at which it stands, for a box wider than it needs itself."""
 
     @property
-    def own_width(self) -> Side:
+    def own_width(self) -> Extent:
         """The width that the layout gives it, or None."""
         return self.node.attrs.get("width")
 
     @property
-    def own_height(self) -> Side:
+    def own_height(self) -> Extent:
         """The height that the layout gives it, or None."""
         return self.node.attrs.get("height")
 
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         """Return the size it would like, given one or both sides, infinite where it can't.
 
-        ``squeeze`` goes from 1, its largest, to 0, its least.
+        ``fullness`` goes from 1, its largest, to 0, its least.
         """
         raise NotImplementedError
 
@@ -192,7 +192,7 @@ def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> 
 
 
 @dataclass(frozen=True, slots=True)
-class Settings:
+class FittedSizes:
     """Where the blocks of a piece stand and how they are set, each by its node's key.
 
     Attributes:
@@ -240,9 +240,9 @@ class Laid:
     """Texts smaller than was aimed at: what each is called, how high its capitals stand and how
     high they should, in points."""
 
-    def settings(self) -> Settings:
+    def settings(self) -> FittedSizes:
         """Return the settings."""
-        return Settings(self.boxes, self.sizes, self.forms, self.versions)
+        return FittedSizes(self.boxes, self.sizes, self.forms, self.versions)
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,7 +302,7 @@ class LayoutContext:
     kinds_named: frozenset[str] = frozenset()
     picture_numbers: Iterator[int] = field(default_factory=count)
     capitals: dict[str, float] = field(default_factory=dict)
-    settings: Settings | None = None
+    settings: FittedSizes | None = None
     laid: Laid = field(default_factory=Laid)
 
     def shows_photo(self, node: Node) -> bool:

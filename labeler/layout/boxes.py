@@ -1,8 +1,8 @@
 """Rows and columns: how children are measured and placed; and spacers, rules and hang holes.
 
-Every block answers two questions: how large it would like to be (`natural`), at a squeeze from
+Every block answers two questions: how large it would like to be (`natural`), at a fullness from
 1 (its largest) to 0 (its least); and what it draws in a box that it is given (`draw`). A
-container finds the largest squeeze at which its children fit, gives what is left to those with
+container finds the greatest fullness at which its children fit, gives what is left to those with
 a share, and fails by name where even the least does not fit. Nothing is clipped.
 
 Points, y down, the face's top left corner as origin.
@@ -26,8 +26,8 @@ from labeler.layout.block import (
     VALIGNED,
     Block,
     Edges,
+    Extent,
     LayoutContext,
-    Side,
     Size,
     Surface,
     overflow,
@@ -61,7 +61,7 @@ class Spacer(Block):
             node.attrs["share"] = 1.0
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         return float(self.node.attrs.get("width", 0.0)), float(self.node.attrs.get("height", 0.0))
 
     @override
@@ -83,7 +83,7 @@ class RuleBlock(Block):
         self.ink = context.line_ink(node.attrs.get("ink", "#000000"))
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         high = self.weight if height is None or math.isinf(height) else height
         return (self.weight if width is None else width), high
 
@@ -166,7 +166,7 @@ DOWNWARDS: Ends = (0, 2)
 SIDEWAYS: Ends = (3, 1)
 
 
-def _either(own: Side, given: Side) -> Side:
+def _either(own: Extent, given: Extent) -> Extent:
     return given if own is None else own
 
 
@@ -231,22 +231,22 @@ class Container(Block):
         return (*edges[2:], *edges[:2]) if "turn" in self.node.attrs else edges
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
-        key = width, height, squeeze
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
+        key = width, height, fullness
         if key not in self._measured:
             self._measured[key] = self.measure(
-                _either(self.own_width, width), _either(self.own_height, height), squeeze
+                _either(self.own_width, width), _either(self.own_height, height), fullness
             )
         return self._measured[key]
 
-    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
+    def measure(self, width: Extent, height: Extent, fullness: float) -> Size:
         """Return what `natural` keeps: the children's size with pad and gaps.
 
         The sides that the layout gives the container itself are in ``width`` and ``height``.
         """
         raise NotImplementedError
 
-    def along(self, child: Block, share: float, cross: float | None, squeeze: float) -> float:
+    def along(self, child: Block, share: float, cross: float | None, fullness: float) -> float:
         """Return how long a child with this share would be along the container's run."""
         raise NotImplementedError
 
@@ -274,8 +274,8 @@ class Container(Block):
         """
         room = run - self.gaps
 
-        def shared_at(squeeze: float) -> list[float] | None:
-            natural = self.natural_lengths(cross, squeeze)
+        def shared_at(fullness: float) -> list[float] | None:
+            natural = self.natural_lengths(cross, fullness)
             if sum(natural) > room + SLACK_PT:
                 return None
             lengths = self.shared(natural, room)
@@ -287,13 +287,13 @@ class Container(Block):
         least = self.natural_lengths(cross, 0.0)
         if sum(least) > room + SLACK_PT:
             raise self._does_not_fit(cross, room, least)
-        squeeze = _largest_squeeze(lambda squeeze: shared_at(squeeze) is not None)
-        return self.shared(self.natural_lengths(cross, squeeze), room)
+        fullness = _greatest_fullness(lambda fullness: shared_at(fullness) is not None)
+        return self.shared(self.natural_lengths(cross, fullness), room)
 
-    def natural_lengths(self, cross: float | None, squeeze: float) -> list[float]:
+    def natural_lengths(self, cross: float | None, fullness: float) -> list[float]:
         """Return what the children ask for: those with a share their least."""
         return [
-            self.along(child, share, cross, 0.0 if share else squeeze)
+            self.along(child, share, cross, 0.0 if share else fullness)
             for child, share in zip(self.children, self.shares, strict=True)
         ]
 
@@ -404,25 +404,25 @@ class Column(Container):
     ends = DOWNWARDS
 
     @override
-    def along(self, child: Block, share: float, cross: float | None, squeeze: float) -> float:
+    def along(self, child: Block, share: float, cross: float | None, fullness: float) -> float:
         """Return how high a child would be; its own height binds it, or a share's least."""
         own = child.own_height
         if own is not None and not share:
             return own
-        tall = child.natural(_either(child.own_width, cross), None, squeeze)[1]
+        tall = child.natural(_either(child.own_width, cross), None, fullness)[1]
         return max(own or 0.0, tall)
 
     @override
-    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
+    def measure(self, width: Extent, height: Extent, fullness: float) -> Size:
         top, right, bottom, left = self.pad
         if width is None:
-            inner = max((_wide(child, squeeze) for child in self.children), default=0.0)
+            inner = max((_wide(child, fullness) for child in self.children), default=0.0)
             width = inner + left + right
         else:
             inner = max(0.0, width - left - right)
         tall = self.own_height
         if tall is None:
-            tall = sum(self.natural_lengths(inner, squeeze)) + self.gaps + top + bottom
+            tall = sum(self.natural_lengths(inner, fullness)) + self.gaps + top + bottom
         return width, tall
 
     @override
@@ -472,25 +472,25 @@ class Row(Container):
     ends = SIDEWAYS
 
     @override
-    def along(self, child: Block, share: float, cross: float | None, squeeze: float) -> float:
+    def along(self, child: Block, share: float, cross: float | None, fullness: float) -> float:
         """Return how wide a child would be; with a share, the least in which it can be drawn."""
         if share:
             return child.narrowest()
         if child.own_width is not None:
             return child.own_width
-        return child.natural(None, _either(child.own_height, cross), squeeze)[0]
+        return child.natural(None, _either(child.own_height, cross), fullness)[0]
 
     @override
-    def measure(self, width: Side, height: Side, squeeze: float) -> Size:
+    def measure(self, width: Extent, height: Extent, fullness: float) -> Size:
         top, right, bottom, left = self.pad
         cross = None if height is None else max(0.0, height - top - bottom)
-        widths = self.natural_lengths(cross, squeeze)
+        widths = self.natural_lengths(cross, fullness)
         if width is None:
             width = sum(widths) + self.gaps + left + right
         else:
             widths = self._in_width(widths, cross, max(0.0, width - left - right))
         if height is None:
-            height = self._tall(widths, squeeze) + top + bottom
+            height = self._tall(widths, fullness) + top + bottom
         return width, height
 
     def _in_width(self, natural: list[float], cross: float | None, run: float) -> list[float]:
@@ -499,8 +499,8 @@ class Row(Container):
             return self.lengths(math.inf if cross is None else cross, run)
         return self.shared(natural, room)
 
-    def _tall(self, widths: Sequence[float], squeeze: float) -> float:
-        highs = [_high(*pair, squeeze) for pair in zip(self.children, widths, strict=True)]
+    def _tall(self, widths: Sequence[float], fullness: float) -> float:
+        highs = [_high(*pair, fullness) for pair in zip(self.children, widths, strict=True)]
         if not self._on_one_line:
             return max(highs, default=0.0)
         drops = self._drops(widths, highs)
@@ -538,9 +538,9 @@ class Row(Container):
     @override
     def cells(self, inner: Box, starts: Sequence[float], lengths: Sequence[float]) -> list[Box]:
         cross = inner[3] - inner[1]
-        squeeze = self._squeeze_in(lengths, cross) if self._on_one_line else 1.0
+        fullness = self._fullness_in(lengths, cross) if self._on_one_line else 1.0
         highs = [
-            self._down(*pair, cross, squeeze) for pair in zip(self.children, lengths, strict=True)
+            self._down(*pair, cross, fullness) for pair in zip(self.children, lengths, strict=True)
         ]
         rises = [0.0] * len(highs)
         above = 1.0
@@ -557,15 +557,15 @@ class Row(Container):
             boxes.append((left, top, left + length, top + tall))
         return boxes
 
-    def _squeeze_in(self, lengths: Sequence[float], cross: float) -> float:
-        """Return the squeeze at which the children, set on one line, are as high as the row."""
+    def _fullness_in(self, lengths: Sequence[float], cross: float) -> float:
+        """Return the fullness at which the children, set on one line, are as high as the row."""
 
-        def fits(squeeze: float) -> bool:
-            return self._tall(lengths, squeeze) <= cross + SLACK_PT
+        def fits(fullness: float) -> bool:
+            return self._tall(lengths, fullness) <= cross + SLACK_PT
 
-        return 1.0 if fits(1.0) else _largest_squeeze(fits)
+        return 1.0 if fits(1.0) else _greatest_fullness(fits)
 
-    def _down(self, child: Block, length: float, cross: float, squeeze: float) -> float:
+    def _down(self, child: Block, length: float, cross: float, fullness: float) -> float:
         """Return how high a child stands in the row: as high as the row, or as it likes."""
         own = child.own_height
         if own is not None:
@@ -573,19 +573,19 @@ class Row(Container):
                 raise overflow(self.context.place(child.node), child.node.name, own, cross)
             return own
         if "valign" in self.node.attrs and not isinstance(child, Container):
-            return min(cross, child.natural(length, None, squeeze)[1])
+            return min(cross, child.natural(length, None, fullness)[1])
         return cross
 
     def _drops(self, lengths: Sequence[float], highs: Sequence[float]) -> list[float]:
         return [c.drop(*sides) for c, *sides in zip(self.children, lengths, highs, strict=True)]
 
 
-def _wide(child: Block, squeeze: float) -> float:
-    return child.natural(None, None, squeeze)[0] if child.own_width is None else child.own_width
+def _wide(child: Block, fullness: float) -> float:
+    return child.natural(None, None, fullness)[0] if child.own_width is None else child.own_width
 
 
-def _high(child: Block, width: float, squeeze: float) -> float:
-    return child.natural(width, None, squeeze)[1] if child.own_height is None else child.own_height
+def _high(child: Block, width: float, fullness: float) -> float:
+    return child.natural(width, None, fullness)[1] if child.own_height is None else child.own_height
 
 
 def _too_narrow(place: Place, block: Block) -> LabelerError:
@@ -645,8 +645,8 @@ def _beyond(edges: Edges, pad: Edges) -> Edges:
     return top, right, bottom, left
 
 
-def _largest_squeeze(fits: Callable[[float], bool]) -> float:
-    """Return the largest squeeze under 1 that fits, or 0 if none is found to.
+def _greatest_fullness(fits: Callable[[float], bool]) -> float:
+    """Return the greatest fullness under 1 that fits, or 0 if none is found to.
 
     Seven halvings: 1/128 of the range of sizes is finer than an eye.
     """

@@ -31,10 +31,10 @@ from labeler.findings import Finding, LabelerError, Place, stop
 from labeler.geometry import Box, bounding_box, contains, grown, overlaps
 from labeler.layout.block import (
     Block,
+    FittedSizes,
     Laid,
     LayoutContext,
     PrintedPicture,
-    Settings,
     Size,
     Surface,
 )
@@ -46,7 +46,7 @@ from labeler.layout.markup import Node, read_markup
 from labeler.layout.swatch import swatch
 from labeler.layout.template import Layouts
 from labeler.layout.text_blocks import Disclosure, TextBlock
-from labeler.marks import Face, InkMode, Piece, path_points
+from labeler.marks import InkMode, Piece, PieceSide, path_points
 from labeler.type.styles import Styles, read_styles
 from labeler.units import SLACK_PT, Length, dimensions
 
@@ -81,7 +81,7 @@ class Job:
     lot: str = ""
     link: str = ""
     old_code: str = ""
-    settings: Settings | None = None
+    settings: FittedSizes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,7 @@ class Composed:
     pictures: Mapping[int, PrintedPicture]
     laid: Laid = field(default_factory=Laid)
     findings: tuple[Finding, ...] = ()
-    settings: Settings | None = None
+    settings: FittedSizes | None = None
     built: Built | None = field(default=None, compare=False, repr=False)
 
 
@@ -185,7 +185,7 @@ class Composer:
     def measured(
         self, pieces: Sequence[tuple[Job, Laid]],
         join: Callable[[Sequence[Block], LayoutContext], Block],
-    ) -> Settings:  # fmt: skip
+    ) -> FittedSizes:  # fmt: skip
         """Return how pieces of one layout and size are set if they are laid out as one.
 
         Args:
@@ -303,7 +303,7 @@ class Composer:
     def _face(
         self, node: Node, block: Block, context: LayoutContext, size: Size, bleed: float,
         safe: float,
-    ) -> Face:  # fmt: skip
+    ) -> PieceSide:  # fmt: skip
         trim: Box = (0.0, 0.0, *size)
         surface = Surface(trim, bleed)
         block.draw(trim, surface)
@@ -313,7 +313,7 @@ class Composer:
         marks = surface.marks
         if self.edition > 1 and self.ink != "colour" and self.dpi and self.dpi <= COARSE:
             marks = list(on_whole_dots(marks, self.dpi))
-        return Face(name, tuple(marks), tuple(surface.holes), folds)
+        return PieceSide(name, tuple(marks), tuple(surface.holes), folds)
 
 
 @contextmanager

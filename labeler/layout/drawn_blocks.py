@@ -23,9 +23,9 @@ from labeler.layout.block import (
     Block,
     Demands,
     Edges,
+    Extent,
     LayoutContext,
     PrintedPicture,
-    Side,
     Size,
     Surface,
     overflow,
@@ -66,17 +66,17 @@ class Framed(Block):
         return self.proportion, -self.proportion
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         if width is None and (height is None or math.isinf(height)):
             width = _HEIGHT_AT_EASE * self.proportion
         if width is None:
             assert height is not None  # the case before took None
             width = height * self.proportion
-            wide = min(width, self.least_wide + squeeze * max(0.0, width - self.least_wide))
+            wide = min(width, self.least_wide + fullness * max(0.0, width - self.least_wide))
             return wide, height
         full = max(0.0, width) / self.proportion
         least = min(full, self.least_wide / self.proportion)
-        return width, least + squeeze * (full - least)
+        return width, least + fullness * (full - least)
 
     @override
     def least_width(self) -> float:
@@ -308,10 +308,10 @@ class CodeBlock(Block):
         return _module_in(self.context.dpi, self.least, self.most, room)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         across, down = self.symbol.columns, self.symbol.rows
         least = self.least
-        module = max(least, self.module_in(least + squeeze * (self.most - least)))
+        module = max(least, self.module_in(least + fullness * (self.most - least)))
         if height is not None and math.isfinite(height):
             module = min(module, max(least, self.module_in(height / down)))
         if width is not None:

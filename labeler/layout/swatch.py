@@ -18,8 +18,8 @@ from labeler.geometry import Box, grown
 from labeler.layout.block import (
     Block,
     Demands,
+    Extent,
     LayoutContext,
-    Side,
     Size,
     Surface,
     lightness,
@@ -95,7 +95,7 @@ class Swatch(Block):
         return (self.least,)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         own = self.own_height
         return (self.least if width is None else width), _HEIGHT if own is None else own
 
@@ -139,13 +139,13 @@ class ShadeNames(TextBlock):
         super().__init__(text, context)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         across, down = super().natural(width, height, 1.0)
         if math.isinf(down):  # they are left out, and nothing need give way to them
             down = self.bar_high
         if width is None:
-            across = min(across, _LEAST[0] + squeeze * max(0.0, across - _LEAST[0]))
-        return across, self.bar_high + squeeze * max(0.0, down - self.bar_high)
+            across = min(across, _LEAST[0] + fullness * max(0.0, across - _LEAST[0]))
+        return across, self.bar_high + fullness * max(0.0, down - self.bar_high)
 
     @override
     def least_width(self) -> float:

@@ -25,8 +25,8 @@ from labeler.layout.block import (
     ClearSpace,
     Demands,
     Edges,
+    Extent,
     LayoutContext,
-    Side,
     Size,
     Surface,
     overflow,
@@ -96,10 +96,10 @@ class TextBlock(Block):
         return most, min(most, base.least if least is None else least)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
         if self.empty:
             return 0.0, 0.0
-        size = self.text.size_at(squeeze)
+        size = self.text.size_at(fullness)
         if width is None:
             if height is not None and math.isfinite(height):
                 size = self.text.largest_size(math.inf, height, size) or size
@@ -317,10 +317,10 @@ class StatementWordings:
         clear = [p.clear[0] for p in self.paragraphs]
         self.gaps = [max(usual, *pair) for pair in pairwise(clear)]
 
-    def height(self, width: float, squeeze: float) -> float:
+    def height(self, width: float, fullness: float) -> float:
         """Return what it all takes; infinite where a word is wider than ``width``."""
         return sum(self.gaps) + sum(
-            p.height(width, p.text.size_at(squeeze)) for p in self.paragraphs
+            p.height(width, p.text.size_at(fullness)) for p in self.paragraphs
         )
 
     def margin(self, width: float | None, align: Align) -> tuple[float, float, float, float]:
@@ -438,8 +438,8 @@ class Disclosure(Block):
         return least.points * 1000 / min(per_em)
 
     @override
-    def natural(self, width: Side, height: Side, squeeze: float) -> Size:
-        wording, within = self._at(squeeze)
+    def natural(self, width: Extent, height: Extent, fullness: float) -> Size:
+        wording, within = self._at(fullness)
         if not wording.paragraphs:
             return 0.0, 0.0
         if width is None:
@@ -469,11 +469,11 @@ class Disclosure(Block):
         align: Align = self.node.attrs.get("align", "left")
         return align
 
-    def _at(self, squeeze: float) -> tuple[StatementWordings, float]:
-        """Return the wording for a squeeze over all of them, and the squeeze inside that one."""
+    def _at(self, fullness: float) -> tuple[StatementWordings, float]:
+        """Return the wording for a fullness over all of them, and the fullness inside that one."""
         count = len(self.wordings)
-        number = min(count - 1, int((1 - squeeze) * count))
-        return self.wordings[number], min(1.0, max(0.0, squeeze * count - (count - 1 - number)))
+        number = min(count - 1, int((1 - fullness) * count))
+        return self.wordings[number], min(1.0, max(0.0, fullness * count - (count - 1 - number)))
 
     @override
     def draw(self, box: Box, surface: Surface) -> None:
@@ -487,11 +487,11 @@ class Disclosure(Block):
         self.context.laid.forms[self.node.key] = found
         if found[0] == _ASKED_FOR:
             self.context.laid.left_out += [(one.short or one.full).text for one in self.may]
-        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
-        y = box[1] + self.room_above(height - wording.height(width, squeeze))
+        wording, fullness = self.worded(found[0]), found[1] / _SQUEEZES
+        y = box[1] + self.room_above(height - wording.height(width, fullness))
         gaps = [*wording.gaps, 0.0]  # one more than there are paragraphs, where all is left out
         for paragraph, gap in zip(wording.paragraphs, gaps, strict=False):
-            size = paragraph.text.size_at(squeeze)
+            size = paragraph.text.size_at(fullness)
             self._draw_one(paragraph, size, (box[0], y, box[2]), surface)
             y += paragraph.height(width, size) + gap
 
@@ -527,12 +527,12 @@ class Disclosure(Block):
         found = self.fitting(width, height)
         if self.empty or found is None:
             return 0.0
-        wording, squeeze = self.worded(found[0]), found[1] / _SQUEEZES
+        wording, fullness = self.worded(found[0]), found[1] / _SQUEEZES
         if not wording.paragraphs:  # nobody asks for any of it, and it is left out
             return 0.0
-        spare = height - wording.height(width, squeeze)
+        spare = height - wording.height(width, fullness)
         last = wording.paragraphs[-1]
-        return spare - self.room_above(spare) + last.text.descent * last.text.size_at(squeeze)
+        return spare - self.room_above(spare) + last.text.descent * last.text.size_at(fullness)
 
     def worded(self, form: int) -> StatementWordings:
         """Return the wording of a form, or of the one before where that would say the same."""

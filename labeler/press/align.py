@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path as File
 
-from labeler.marks import Face, Glyphs, Group, Mark, Piece, VectorPath, circle, line
+from labeler.marks import Glyphs, Group, Mark, Piece, PieceSide, VectorPath, circle, line
 from labeler.press.impose import Imposition, PieceOrder, impose
 from labeler.press.printers import Crosses, Flip
 from labeler.press.sheets import whole_page
@@ -65,9 +65,9 @@ def alignment_plan(
         own: the catalog folder, whose own fonts go before ours.
     """
     where = crosses(width, height)
-    faces = [Face("front", tuple(_front(where, own)))]
+    faces = [PieceSide("front", tuple(_front(where, own)))]
     if both_sides:
-        faces.append(Face("back", tuple(_back(where, own))))
+        faces.append(PieceSide("back", tuple(_back(where, own))))
     piece = Piece("alignment sheet", "", "alignment", width, height, tuple(faces))
     return impose([PieceOrder(piece, 1)], whole_page("alignment", width, height), flip=flip)
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from labeler.findings import Finding, LabelerError, Place, note, stop
-from labeler.marks import Face, Piece, VectorPath, line
+from labeler.marks import Piece, PieceSide, VectorPath, line
 from labeler.press.printers import Flip, Printer, Turn, back_corner, swings_sideways
 from labeler.press.sheets import Sheet, SheetGrid
 from labeler.units import MM_PER_INCH, POINTS_PER_INCH, SLACK_PT, dimensions
@@ -51,7 +51,7 @@ class Placed:
     """
 
     piece: Piece
-    face: Face
+    face: PieceSide
     x: float
     y: float
     turn: Turn
@@ -323,7 +323,7 @@ def _free_cells(count: int, number: int, start: int, spoiled: frozenset[Spot]) -
     return [cell for cell in range(first, count + 1) if (number, cell) not in spoiled]
 
 
-def _face(order: PieceOrder, side: Side) -> Face | None:
+def _face(order: PieceOrder, side: Side) -> PieceSide | None:
     return next((face for face in order.piece.faces if face.name == side), None)
 
 

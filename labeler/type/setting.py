@@ -491,9 +491,9 @@ class Text:
                 found.append((span.style.face.name, letters))
         return tuple(found)
 
-    def size_at(self, squeeze: float) -> float:
-        """Return the type size at a squeeze from 1, the most, to 0, the least."""
-        return self.least + squeeze * (self.most - self.least)
+    def size_at(self, fullness: float) -> float:
+        """Return the type size at a fullness from 1, the most, to 0, the least."""
+        return self.least + fullness * (self.most - self.least)
 
     def natural_width(self, size: float) -> float:
         """Return the width on one line, or of the widest line the text itself ends."""

@@ -15,11 +15,10 @@ from pypdf import PdfReader
 
 from labeler import files
 from labeler.app.layouts import shown_layouts
-from labeler.app.print_run import panel_of
 from labeler.catalog.model import Product
 from labeler.catalog.read import read_catalog
 from labeler.codes.links import link_of
-from labeler.disclosures.needed import needed
+from labeler.disclosures.needed import needed, panel_of
 from labeler.findings import Finding, LabelerError
 from labeler.layout.compose import Composer, Job
 from labeler.layout.index import read_index

@@ -20,7 +20,7 @@ from labeler.drawing.figure import JigDrawing
 from labeler.drawing.skirt import Strand, StrandDrawing
 from labeler.drawing.subject import LayerLook, look_of
 from labeler.layout.drawn_blocks import detail_at
-from labeler.marks import Face, Group, Piece, VectorPath
+from labeler.marks import Group, Piece, PieceSide, VectorPath
 from labeler.press.impose import PieceOrder, Ticket, impose
 from labeler.press.pdf.run import write_pdf
 from labeler.press.sheets import whole_page
@@ -83,7 +83,7 @@ def rendered(paths: list[VectorPath], width_mm: float) -> npt.NDArray[np.uint8]:
     left, top, right, bottom = box = box_of(paths)
     scale = wide / (right - left)
     matrix = (scale, 0.0, 0.0, scale, -left * scale, -top * scale)
-    face = Face("front", (Group(matrix, tuple(paths), box),))
+    face = PieceSide("front", (Group(matrix, tuple(paths), box),))
     piece = Piece("A-1", "", "figure", wide, (bottom - top) * scale, (face,))
     made = io.BytesIO()
     sheet = whole_page("piece", piece.width, piece.height)

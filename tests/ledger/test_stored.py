@@ -34,7 +34,7 @@ from labeler.cli.group import run
 from labeler.drawing import jig, subject
 from labeler.drawing.subject import look_of
 from labeler.findings import LabelerError, Place
-from labeler.layout.drawn import drawn_print, drawn_text
+from labeler.layout.canonical import drawn_print, drawn_text
 from labeler.ledger import documents, stored, weigh
 from labeler.ledger.stored import RenamedField, Shape, StoredKind
 
@@ -543,8 +543,8 @@ def test_a_field_that_takes_another_name_is_stored_as_before() -> None:
 
 
 LIVING: tuple[Any, ...] = (
-    marks.Glyphs, marks.VectorPath, marks.Image, marks.Picture, marks.Code, marks.Group, marks.Face,
-    marks.Piece, subject.JigLook, subject.HeadLook, subject.HookLook, subject.GuardLook,
+    marks.Glyphs, marks.VectorPath, marks.Image, marks.Picture, marks.Code, marks.Group,
+    marks.PieceSide, marks.Piece, subject.JigLook, subject.HeadLook, subject.HookLook, subject.GuardLook,
     subject.LayerLook,
     *(record for _, record in shapes()),
 )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from labeler.marks import Face, Glyphs, Mark, Piece, VectorPath
+from labeler.marks import Glyphs, Mark, Piece, PieceSide, VectorPath
 from labeler.press.impose import Imposition, Ticket
 from labeler.press.pdf.run import write_pdf
 from labeler.press.sheets import Sheet, all_sheets
@@ -82,9 +82,9 @@ def label(block: Callable[..., VectorPath]) -> Callable[..., Piece]:
         width, height = size
         solid = (block(0, 0, width, height),)
         face = {key: rest.pop(key) for key in ("holes", "folds") if key in rest}
-        faces = [Face("front", solid if front is None else front, **face)]
+        faces = [PieceSide("front", solid if front is None else front, **face)]
         if back is not None:
-            faces.append(Face("back", back))
+            faces.append(PieceSide("back", back))
         return Piece(sku, "", "bag-label", width, height, tuple(faces), **rest)
 
     return piece

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
-from labeler.marks import Face, Piece
+from labeler.marks import Piece, PieceSide
 from labeler.press.impose import PieceOrder, impose
 from labeler.press.printers import Flip, Lying, Printer
 from labeler.press.sheets import Sheet
@@ -173,6 +173,6 @@ def test_the_name_of_the_face_decides_its_side(
     sheets: dict[str, Sheet], press: Press, boxes: Boxes, block: Callable[..., object]
 ) -> None:
     mark = (block(0, 0, 10, 10),)
-    piece = Piece("X", "", "t", 50, 50, (Face("back", mark), Face("front", mark * 2)))  # type: ignore[arg-type]
+    piece = Piece("X", "", "t", 50, 50, (PieceSide("back", mark), PieceSide("front", mark * 2)))  # type: ignore[arg-type]
     pages = boxes(press(impose([PieceOrder(piece, 1)], sheets["letter-3x10"])))
     assert [len(page) for page in pages] == [2, 1]

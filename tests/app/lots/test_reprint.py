@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from labeler.app.record import making_of
 from labeler.app.reprint import find_original, lay_out_again
 from labeler.app.workstation import ledger_location
-from labeler.layout.drawn import drawn_print
+from labeler.layout.canonical import drawn_print
 from labeler.ledger.documents import Making
 from labeler.marks import Piece
 

@@ -32,7 +32,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator
 
 from labeler.drawing.subject import Records, displayed
-from labeler.marks import Code, Face, Glyphs, Group, Image, Mark, Picture, Piece, VectorPath
+from labeler.marks import Code, Glyphs, Group, Image, Mark, Picture, Piece, PieceSide, VectorPath
 
 FORM = 1
 """The form that is written today."""
@@ -133,7 +133,7 @@ def _unsigned(text: str) -> str:
 
 
 _RECORDS: Records = {
-    Face: ("Face", "name marks holes folds"),
+    PieceSide: ("Face", "name marks holes folds"),
     Glyphs: ("Glyphs", "x y face size ink text width shifts says"),
     VectorPath: ("Path", "steps fill stroke width dash round_ends even_odd"),
     Picture: ("Picture", "x y width height image says"),
