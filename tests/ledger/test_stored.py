@@ -544,7 +544,8 @@ def test_a_field_that_takes_another_name_is_stored_as_before() -> None:
 
 LIVING: tuple[Any, ...] = (
     marks.Glyphs, marks.VectorPath, marks.Image, marks.Picture, marks.Code, marks.Group,
-    marks.PieceSide, marks.Piece, subject.JigLook, subject.HeadLook, subject.HookLook, subject.GuardLook,
+    marks.PieceSide, marks.Piece,
+    subject.JigLook, subject.HeadLook, subject.HookLook, subject.GuardLook,
     subject.LayerLook,
     *(record for _, record in shapes()),
 )  # fmt: skip
