@@ -111,7 +111,8 @@ class Words:
             return [], (box[0], box[1], box[0], box[1])
         width, height = box[2] - box[0], box[3] - box[1]
         setting = self.fit(width, height)
-        top = box[1] + (height - setting.height) * VALIGNED[valign]
+        spare = height - setting.height if math.isfinite(height) else 0.0
+        top = box[1] + spare * VALIGNED[valign]
         marks = list(glyphs_of(self.text, setting, box[0], top, width, align))
         return marks, ink_box(box, top, setting, align)
 
