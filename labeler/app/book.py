@@ -26,7 +26,7 @@ from labeler.catalog.model import Catalog, dated_price
 from labeler.catalog.read import readable
 from labeler.catalog.structure import CATALOG_NAME
 from labeler.files import delivered, new_folder, refuse_one_name, refuse_to_bury
-from labeler.findings import Finding, LabelerError, Place, a_few, fix, listed, refusal, stop
+from labeler.findings import Finding, LabelerError, Place, a_few, fix, listed, plural, refusal, stop
 from labeler.units import Length
 
 if TYPE_CHECKING:
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 
 BLEED = Length.from_inches(1 / 8).pt
 """What print shops ask for. Common practice, no published source."""
+
+_LEAST_TO_FOLD = 3
+"""Of fewer pages nothing would stand within the fold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +211,12 @@ class BookJob:
 
         book, self._book = self._book or self._make(self.edition), None
         edition, request = self.edition, self.request
+        if request.booklet and len(book.pages) < _LEAST_TO_FOLD:
+            raise refusal(
+                "booklet-pages", Place(key="booklet"), "this is too little for a booklet",
+                found=plural(len(book.pages), "page"), expected=f"{_LEAST_TO_FOLD} pages or more",
+                hint="Make it without --booklet.",
+            )  # fmt: skip
         maker = edition.catalog.file.maker
         title = f"{title_of(edition)}, {maker.name}"
         ticket = Ticket(

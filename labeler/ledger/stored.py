@@ -5,12 +5,12 @@ is read. Every document says which form of its kind it has, and which version of
 read that form: ``{"schema": 2, "needs": "0.1.0", "ink": "colour", ...}``. One without a number has
 the first form, the plain dump of a record.
 
-A form's keys are written out here, in `documents` and in `weigh`, and nowhere else. When
-a field of a living record takes another name, its key stays and is `Called` by the new name; when a
+A form's keys are written out here, in `documents` and in `weigh`, and nowhere else. When a field of
+a living record takes another name, its key stays and a `RenamedField` gives the new name; when a
 class does, only its import changes. To change a form itself: leave the upcasts that are there
 alone; alter the shape, add an upcast from the last number with the version that brings it, add a
-step to `open` so that an older program does not open the ledger, and keep a ledger of the old
-form with the tests.
+step to `open` so that an older program does not open the ledger, and keep a ledger of the old form
+with the tests.
 
 What was kept is not held against the catalog's rules of today, which may be stricter by then; only
 that every key is there and holds a value of its kind.
@@ -111,7 +111,7 @@ class Shape(Generic[Record]):
 
     Args:
         make: makes the record of its fields.
-        keys: by key, how the value is stored; `Called` where the field has another name.
+        keys: by key, how the value is stored; `RenamedField` where the field has another name.
     """
 
     def __init__(

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.app.book import BookMade
+from labeler.findings import LabelerError
 from labeler.press.pdf.book import THICKNESS, folded, saddle_order
 from tests.unread import unread
 
@@ -85,6 +86,17 @@ def booklet(
         )
     assert made.pages > 8
     return out
+
+
+@pytest.mark.daily
+def test_a_price_list_of_two_pages_is_no_booklet(
+    demo_folder: Path, make: Callable[..., BookMade], tmp_path: Path
+) -> None:
+    assert min(n for n in range(1, 40) if all(s.left or s.right for s in folded(n))) == 3
+    out = tmp_path / "list.pdf"
+    with pytest.raises(LabelerError, match="too little for a booklet"):
+        make(demo_folder, out, audience="retail", booklet=True, prices=True)
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.siege
