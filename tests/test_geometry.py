@@ -86,6 +86,11 @@ def test_boxes_that_touch_share_nothing() -> None:
     assert intersection((0, 0, 1, 1), (1, 0, 2, 1)) is None
     assert not overlaps((0, 0, 2, 2), (1.5, 1.5, 3, 3), slack=0.5)
     assert contains((0, 0, 1, 1), (-0.1, 0, 1, 1), slack=0.1)
+    for side, beyond in enumerate((-0.1, -0.1, 1.1, 1.1)):
+        left, top, right, bottom = (
+            beyond if at == side else own for at, own in enumerate((0.0, 0.0, 1.0, 1.0))
+        )
+        assert not contains((0, 0, 1, 1), (left, top, right, bottom), slack=0.09)
     assert contains_point((0, 0, 1, 1), 1, 0)
     assert not contains_point((0, 0, 1, 1), 1.1, 0)
 

@@ -234,13 +234,20 @@ def dismiss() -> None:
         _spare.pop().kill()
 
 
+def _scratch() -> IO[bytes]:
+    """Return a file without a name: where there are such, one in memory, since disks are full."""
+    if hasattr(os, "memfd_create"):
+        return os.fdopen(os.memfd_create("page"), "w+b")
+    return tempfile.TemporaryFile()
+
+
 def output_of(asked: Sequence[str], seconds: float) -> bytes:
     """Return what another program writes; nothing where it fails, or takes longer by the clock.
 
     It may take as much memory as the process that asks.
     """
     try:
-        with tempfile.TemporaryFile() as out:  # a page is 25 MB, which a pipe brings in 800 parts
+        with _scratch() as out:  # a page is 25 MB, which a pipe brings in 800 parts
             subprocess.run(
                 asked, check=True, stdin=subprocess.DEVNULL, stdout=out,
                 stderr=subprocess.DEVNULL, timeout=seconds,

@@ -166,7 +166,7 @@ def texts() -> Callable[[Path], list[str]]:
     def read(path: Path) -> list[str]:
         document = pypdfium2.PdfDocument(path)
         try:
-            return [page.get_textpage().get_text_bounded() for page in document]
+            return [page.get_textpage().get_text_range() for page in document]
         finally:
             document.close()
 

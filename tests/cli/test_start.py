@@ -17,6 +17,8 @@ from typing import Protocol
 
 import pytest
 
+from labeler.cli.group import VERBS
+
 ROOT = Path(__file__).resolve().parents[2]
 
 LEDGER = {"sqlalchemy"}
@@ -118,6 +120,17 @@ def bench(
     tmp_path_factory: pytest.TempPathFactory, fresh_commands: Callable[[], Commands]
 ) -> Bench:
     return Bench(tmp_path_factory.mktemp("start"), fresh_commands)
+
+
+@pytest.fixture(scope="module")
+def fresh(fresh_commands: Callable[[], Commands]) -> Commands:
+    return fresh_commands()
+
+
+@pytest.mark.parametrize("verb", sorted(VERBS))
+def test_a_command_begins_by_itself(verb: str, fresh: Commands) -> None:
+    """None leans on what another command has loaded before it."""
+    fresh.loaded(verb, "--help")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

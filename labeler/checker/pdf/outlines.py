@@ -405,7 +405,9 @@ class Faces:
 
     def __init__(self, own: Path | None) -> None:
         own = files.with_shelves(own, "fonts")
-        self._faces = _faces_of(own, files.stamps("fonts", "*", own))
+        self._faces, whole = _faces_of(own, files.stamps("fonts", "*", own))
+        if not whole:  # what can't be read now may be read the next time
+            _faces_of.cache_clear()
 
     def of(self, postscript: str, samples: Sequence[tuple[str, Drawing]]) -> ShelfFace | None:
         """Return the face that a font is cut from, or None if it is none of these.
@@ -439,9 +441,13 @@ MARK = re.compile(r"-[0-9a-f]{8}$")
 
 
 @lru_cache(maxsize=4)
-def _faces_of(own: Path | None, _stamps: files.Stamps) -> list[ShelfFace]:
-    """Return the faces that can be read, read again whenever a file on the shelf has changed."""
+def _faces_of(own: Path | None, _stamps: files.Stamps) -> tuple[list[ShelfFace], bool]:
+    """Return the faces that can be read, and whether these are all.
+
+    They are read again whenever a file on the shelf has changed.
+    """
     found: dict[tuple[Path, bool], ShelfFace] = {}
+    whole = True
     for folder in dict.fromkeys((own, None)):
         for name in (name + kind for name in _names(folder) for kind in ("", TABULAR)):
             try:
@@ -450,8 +456,8 @@ def _faces_of(own: Path | None, _stamps: files.Stamps) -> list[ShelfFace]:
                 if key not in found:
                     found[key] = ShelfFace(cut.path, cut.figures)
             except (LabelerError, ValueError, OSError):
-                continue
-    return list(found.values())
+                whole = False
+    return list(found.values()), whole
 
 
 def _names(own: Path | None) -> Iterator[str]:

@@ -174,7 +174,6 @@ def _lines(page: LTPage) -> list[LTTextLine]:
     ]
 
 
-@pytest.mark.siege
 def test_every_letter_stands_inside_the_margin_and_can_be_read(sheet: Sheet) -> None:
     file, _ = sheet(*asking(*MANY))
     for page in pages(file):

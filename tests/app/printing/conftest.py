@@ -33,7 +33,7 @@ class Run:
     products: tuple[Product, ...]
 
 
-@pytest.fixture(scope="session", autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def _read_once() -> Iterator[None]:
     """Read a maker's files again only where they have changed, as the desk does."""
     with Readings().using():

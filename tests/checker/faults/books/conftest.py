@@ -318,7 +318,8 @@ def hunt_books(
                 and (where not in PAGES or not each.place.piece)
             ]  # fmt: skip
             assert there, f"{name}: {rule}; instead:\n" + "\n".join(map(str, grave))
-            told(f"book: {name}", rule, report, "" if where in PAGES else where)
+            sku = "" if where in PAGES else where
+            told(f"book: {name}", rule, report, sku, file, short_line)
 
     return run
 

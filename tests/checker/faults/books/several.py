@@ -16,14 +16,23 @@ SEVERAL = {f"{way}.<locals>.{name}" for way in ("field", "in_row", "rewritten", 
 """Kinds of damage that a book can bear more than one of: each is done to something else."""
 
 
+ALONE = frozenset({
+    "another address to send the form to", "words for who hears it read", "another e-mail address",
+    "another telephone", "a bookmark that leads elsewhere",
+})  # fmt: skip
+"""Faults whose rule others of their book set off at the same place, so that nobody would see it if
+they were no longer found."""
+
+
 def books_of(faults: Sequence[Fault]) -> list[list[Fault]]:
     """Return the faults by the books that they are planted in, about as many in each."""
-    books: list[list[Fault]] = [[] for _ in range(0, len(faults), FEW)]
-    for fault in faults:
+    alone = [[fault] for fault in faults if fault[0] in ALONE]
+    books: list[list[Fault]] = [[] for _ in range(0, len(faults) - len(alone), FEW)]
+    for fault in (fault for fault in faults if fault[0] not in ALONE):
         fit = [book for book in books if all(_apart(fault, other) for other in book)]
         books += [] if fit else [[]]
         min(fit or books[-1:], key=len).append(fault)
-    return books
+    return [*alone, *books]
 
 
 def _apart(one: Fault, other: Fault) -> bool:
