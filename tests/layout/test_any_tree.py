@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from labeler.disclosures.rules import Confidence
 from labeler.disclosures.statements import LeastSize, Statement, StatementForm, TextRun
 from labeler.findings import LabelerError
+from labeler.layout.markup import BLOCKS
 from labeler.marks import Glyphs, Group, Mark, Piece
 
 Lay = Callable[..., Piece]
@@ -157,6 +161,37 @@ def test_any_tree_is_laid_out_as_promised_or_refused_with_its_place(
     printed = letters(piece.faces[0].marks).replace(" ", "")
     for text in must:
         assert text.replace(" ", "") in printed
+
+
+ALONE = {
+    "text": "<text>deep</text>", "rule": "<rule/>", "spacer": "<spacer/>",
+    "swatch": '<swatch height="9pt"/>', "figure": "<figure/>", "code": "<code/>",
+    "disclosure": "<disclosure/>", "hole": "<hole/>",
+    "picture": '<picture file="leaf.png" says="a leaf" width="60pt"/>',
+}  # fmt: skip
+"""Each block that holds no others, with as little said of it as may be."""
+
+
+def test_every_block_of_the_language_stands_alone_here_and_in_the_guide() -> None:
+    """A new one gets a line above, a class in ``watch`` and a row in DEVELOPERS.md."""
+    assert set(ALONE) == set(BLOCKS) - {"piece", "front", "back", "column", "row", "span"}
+    guide = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text("utf-8")
+    rows = " ".join(re.findall(r"^\| `([a-z ]+)` \|", guide, re.MULTILINE)).split()
+    assert set(BLOCKS) <= set(rows)
+
+
+@pytest.mark.parametrize("tag", ALONE)
+def test_a_block_alone_keeps_its_promises(
+    lay: Lay, watch: Any, keeps_its_promises: Callable[[Piece], None], tag: str, tmp_path: Path
+) -> None:
+    """Of random trees most are refused, and few of what is left have a given block."""
+    (tmp_path / "photos").mkdir()
+    Image.new("RGB", (90, 60), "#336633").save(tmp_path / "photos" / "leaf.png")
+    watch.forget()
+    must = (statement("Contains lead.", 0),) if tag == "disclosure" else ()
+    piece = lay(f"\n{ALONE[tag]}\n", (216, 144), statements=must, link="https://go.example.com")
+    keeps_its_promises(piece)
+    assert bool(watch.drawn) or tag == "hole", "its class is not in `watch` of conftest.py"
 
 
 @pytest.mark.parametrize("tag", ["row", "column"])
