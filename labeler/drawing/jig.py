@@ -70,12 +70,12 @@ def draw_jig(
 
 @lru_cache(maxsize=256)
 def _drawn(subject: JigLook, ink: InkMode, detail: Detail, edition: int) -> Group:
+    drawing = JigDrawing
     if edition == 1:
         from labeler.drawing.first_edition import FirstDrawing  # only for what is printed again
 
-        marks = tuple(FirstDrawing(subject, ink, detail).marks())
-    else:
-        marks = tuple(JigDrawing(subject, ink, detail).marks())
+        drawing = FirstDrawing
+    marks = tuple(drawing(subject, ink, detail).marks())
     trim = f"{subject.trim} " if edition > 1 else ""
     name = f"jig {edition} {ink} {detail} {trim}{subject.seed}".encode()
     key = f"jig-{hashlib.sha256(name).hexdigest()[:24]}"

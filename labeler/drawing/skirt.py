@@ -372,10 +372,17 @@ class StrandDrawing:
 
     def __init__(self, pen: Pen, treatments: Treatments, chance: Chance, strands: int) -> None:
         self.pen, self.treatments, self.chance, self.strands = pen, treatments, chance, strands
+        self._by_kind: dict[Kind, Callable[[Strand, LayerLook], Iterator[VectorPath]]] = {
+            "silicone": self.silicone,
+            "living rubber": self.rubber,
+            "hair": self.hair,
+            "feather": self.plume,
+            "tinsel": self.tinsel,
+        }
 
     def draw(self, strand: Strand, layer: LayerLook) -> Iterator[VectorPath]:
         """Yield one strand of a layer."""
-        return _DRAWN_BY[layer.kind](self, strand, layer)
+        return self._by_kind[layer.kind](strand, layer)
 
     def share(self, wish: int, whole: int) -> int:
         """Return how many small strokes a strand gets: ``wish``, or its share of ``whole``."""
@@ -630,15 +637,6 @@ class StrandDrawing:
             half = pen.hair * (1.7 - 1.1 * way.light)
             lines = (swelling(lock, half, 0.6) for lock in locks)
         yield VectorPath(tuple(chain.from_iterable(lines)), fill=other)
-
-
-_DRAWN_BY: dict[Kind, Callable[[StrandDrawing, Strand, LayerLook], Iterator[VectorPath]]] = {
-    "silicone": StrandDrawing.silicone,
-    "living rubber": StrandDrawing.rubber,
-    "hair": StrandDrawing.hair,
-    "feather": StrandDrawing.plume,
-    "tinsel": StrandDrawing.tinsel,
-}
 
 
 def _locks(quill: Cubic, chance: Chance, count: int) -> Iterator[Cubic]:
