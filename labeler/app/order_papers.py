@@ -68,7 +68,7 @@ def print_pull_list(
     which = f"{len(stories)} orders" if len(stories) > 1 else f"order {stories[0].order.number}"
     title = f"Pull list, {which}"
     ticket = Ticket(title, author=maker.name, own=folder)
-    deliver_papers([lay_pages(folder, out, pages, paper, ticket)])
+    deliver_papers([lay_pages(out, pages, paper, ticket)])
     return stories
 
 
@@ -207,7 +207,7 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: 
     ]  # fmt: skip
     title = f"Invoice {invoice.number}, {invoice.dealer}"
     ticket = Ticket(title, author=invoice.seller[0], own=folder)
-    return lay_pages(folder, out, papers, paper, ticket)
+    return lay_pages(out, papers, paper, ticket)
 
 
 @dataclass(frozen=True, slots=True)

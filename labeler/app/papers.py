@@ -83,23 +83,21 @@ class LaidPaper:
 
 
 def lay_pages(
-    folder: Path, out: Path, pages: Sequence[BenchPaper], paper: str, ticket: Ticket,
-    ink: InkMode = "colour",
-) -> LaidPaper:  # fmt: skip
+    out: Path, pages: Sequence[BenchPaper], paper: str, ticket: Ticket, ink: InkMode = "colour"
+) -> LaidPaper:
     """Return a paper of which each page is laid out by itself.
 
     Args:
-        folder: the catalog.
         out: the PDF to write.
         pages: in their order.
         paper: letter or a4.
-        ticket: what the document is called, and whose it is.
+        ticket: what the document is called, whose it is, and of which catalog.
         ink: in colour, or in pure black.
 
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
-    composer = Composer(folder, ink=ink)
+    composer = Composer(ticket.own, ink=ink)
     plan = impose([PieceOrder(composer.compose_paper(page), 1) for page in pages], _page(paper))
     return LaidPaper(out, plan, ticket)
 
@@ -294,7 +292,7 @@ def print_bench_cards(
     cards = [card(each) for each in products.values()]
     author = catalog.file.maker.name
     ticket = Ticket("Cards of what is to be tied", author=author, own=folder)
-    deliver_papers([lay_pages(folder, out, cards, paper, ticket, ink)])
+    deliver_papers([lay_pages(out, cards, paper, ticket, ink)])
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
     return BenchCards(out, of_each, paper, tuple(said))
 
@@ -350,7 +348,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
     ticket = Ticket(title, author=maker.name, own=slip.folder)
-    return lay_pages(slip.folder, slip.out, papers, paper, ticket)
+    return lay_pages(slip.out, papers, paper, ticket)
 
 
 def logo_in(folder: Path, maker: Maker) -> str:

@@ -93,7 +93,7 @@ def print_recall_sheet(
     ]  # fmt: skip
     author = maker.name if maker else ""
     ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
-    deliver_papers([lay_pages(folder, out, papers, paper, ticket)])
+    deliver_papers([lay_pages(out, papers, paper, ticket)])
 
 
 def _recalled(

@@ -162,6 +162,10 @@ class _Shown:
     said: list[Finding]
     inks: tuple[tuple[InkMode, str], ...] = _INKS
     first: str = ""
+    day: dt.date = field(
+        default_factory=lambda: dt.datetime.now().date(),  # noqa: DTZ005  (the maker's own day)
+        init=False,
+    )
 
     def part(self, spec: LayoutSpec) -> _SpecimenPart | None:
         """Return a layout at the first of its sizes that holds the product, the usual one first."""
@@ -206,8 +210,7 @@ class _Shown:
                     yield sheet.name, size
 
     def _piece(self, spec: LayoutSpec, size: Size, ink: InkMode) -> Piece:
-        today = dt.datetime.now().date()  # noqa: DTZ005  (the day at the maker's computer)
-        job = job_of(spec.use, self.labels, spec.name, size, today)
+        job = job_of(spec.use, self.labels, spec.name, size, self.day)
         return Composer(self.folder, ink=ink).compose(job)
 
 
