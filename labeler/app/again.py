@@ -31,6 +31,7 @@ from labeler.catalog.model import Catalog, Product
 from labeler.catalog.read import readable
 from labeler.checker import worker
 from labeler.checker.claims import ProductLine
+from labeler.checker.process import GoneError
 from labeler.checker.subject import KnownLot
 from labeler.findings import Finding, Grade, LabelerError, Place, fix, stop
 from labeler.geometry import Matrix
@@ -75,7 +76,7 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
             if filecmp.cmp(file, target, shallow=False):
                 return Again(f"byte for byte what {made.of} gives", made.findings)
             found = worker.differences(file, target)
-    except worker.GoneError as error:
+    except GoneError as error:
         gone = error.said or worker.gone_at(file, str(error))
         return Again(findings=(gone,), open_point=f"{_NOT}: {error}")
     except (LabelerError, NotAtHandError) as error:

@@ -14,9 +14,10 @@ from typing import TYPE_CHECKING, BinaryIO, TypeVar, cast
 
 from labeler.app.workstation import ledger_location
 from labeler.checker.claims import ProductLine
+from labeler.checker.process import GoneError
 from labeler.checker.report import ONE_PROGRAM, Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
-from labeler.checker.worker import GoneError, check_pdf, drawn_twice
+from labeler.checker.worker import check_pdf, drawn_twice
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
 

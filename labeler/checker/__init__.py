@@ -9,4 +9,6 @@ repeated. From the run sheet inside the PDF comes only what a place claims to be
 carry is computed afresh from the catalog.
 """
 
-__all__ = ("claims", "compare", "judge", "proof", "report", "rulebook", "subject", "worker")
+__all__ = (
+    "claims", "compare", "judge", "process", "proof", "report", "rulebook", "subject", "worker",
+)  # fmt: skip

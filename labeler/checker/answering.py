@@ -27,10 +27,11 @@ from labeler.checker.pdf.file import (
     untouched,
 )
 from labeler.checker.pieces import failed, look_at_pages, while_reading
+from labeler.checker.process import TOO_LONG, Bounds, GoneError, receive, send
 from labeler.checker.report import Report
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.subject import CheckRequest, KnownLot
-from labeler.checker.worker import TOO_LONG, Bounds, GoneError, gone, receive, send
+from labeler.checker.worker import gone
 from labeler.findings import Finding, Place
 
 resource: Any = None

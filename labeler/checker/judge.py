@@ -40,6 +40,7 @@ from labeler.checker.pieces import (
     run_sheet,
     tried,
 )
+from labeler.checker.process import GoneError
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rules import identity, placing, required, weights, words
 from labeler.checker.rules.claims import contradicted
@@ -105,7 +106,7 @@ def check_own(
         data = read_bytes(request.path)
         try:
             return check_bytes(data, request, known_lot, progress, trusted=True)
-        except (StrangePageError, worker.GoneError):  # then nobody's help and no short cut
+        except (StrangePageError, GoneError):  # then nobody's help and no short cut
             return check_bytes(data, request, known_lot, progress, trusted=False)
     except UnreadableError as error:
         said = error.finding

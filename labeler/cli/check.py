@@ -72,12 +72,11 @@ def check(folder: Path, /, pdf: Path | None, as_json: bool, **asked: Any) -> int
 def _check_file(
     folder: Path, pdf: Path, proof: Path | None, day: dt.date | None, as_json: bool
 ) -> int:
-    from labeler.app.preflight import Again, check_file
+    from labeler.checker import process
 
-    def made_again(*of: Any) -> Again:
-        from labeler.app import again  # loads what sets labels and books
-
-        return again.made_again(*of)
+    process.begin_one()  # loads what reads a file, while here what sets labels and books is loaded
+    from labeler.app.again import made_again
+    from labeler.app.preflight import check_file
 
     with words.Bar("Checking") as bar:
         report = check_file(folder, pdf, made_again, day, proof, bar)

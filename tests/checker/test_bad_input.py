@@ -23,8 +23,9 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from labeler.app.book import BookRequest, make_catalog_book
-from labeler.checker import worker
+from labeler.checker import process, worker
 from labeler.checker.judge import check_bytes, check_own, check_pdf
+from labeler.checker.pdf import file as pdf_file
 from labeler.checker.pdf.file import limit, untouched
 from labeler.checker.report import Report
 from labeler.checker.subject import CheckRequest
@@ -500,8 +501,8 @@ def test_the_reader_that_uses_up_its_processor_time_is_ended(
     checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With no time at all to read in, the worker is ended by the system, and the report says so."""
-    worker.dismiss()
-    monkeypatch.setattr(worker, "limit", lambda name: 0.0 if "seconds" in name else limit(name))
+    process.dismiss()
+    monkeypatch.setattr(pdf_file, "limit", lambda name: 0.0 if "seconds" in name else limit(name))
     (one,) = checked(one_page(stream(b"0 0 1 1 re f " * 900_000))).findings
     assert (one.rule, one.found) == ("file-hostile", "it takes too long to read")
     monkeypatch.undo()
@@ -512,8 +513,8 @@ def test_the_reader_that_uses_up_its_processor_time_is_ended(
 def test_the_reader_that_takes_too_much_memory_is_ended(
     checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    worker.dismiss()
-    monkeypatch.setattr(worker, "limit", lambda name: 1e6 if "memory" in name else limit(name))
+    process.dismiss()
+    monkeypatch.setattr(pdf_file, "limit", lambda name: 1e6 if "memory" in name else limit(name))
     assert {each.rule for each in checked(many_pages(2)).findings} <= {
         "file-hostile", "file-damaged",
     }  # fmt: skip
@@ -522,7 +523,7 @@ def test_the_reader_that_takes_too_much_memory_is_ended(
 @pytest.mark.siege
 def test_the_reader_that_dies_is_replaced(checked: Any) -> None:
     checked(many_pages(2))
-    (kept,) = worker._spare
+    (kept,) = process._spare
     kept._process.kill()
     kept._process.wait()
     assert "run-sheet-missing" in {each.rule for each in checked(many_pages(2)).findings}
@@ -538,7 +539,7 @@ def test_what_comes_back_from_the_reader_can_do_nothing() -> None:
             return print, ("done",)
 
     with pytest.raises(pickle.UnpicklingError, match="no part of an answer"):
-        worker._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
+        process._Unpickler(io.BytesIO(pickle.dumps(Evil()))).load()
 
 
 def test_a_file_that_was_written_a_moment_ago_is_read_in_this_process(
@@ -562,13 +563,13 @@ def signed(data: bytes) -> bytes:
 def test_a_bomb_that_bears_the_presss_own_sum_is_read_within_limits(
     checked: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    worker.dismiss()
-    monkeypatch.setattr(worker, "limit", lambda name: 0.0 if "seconds" in name else limit(name))
+    process.dismiss()
+    monkeypatch.setattr(pdf_file, "limit", lambda name: 0.0 if "seconds" in name else limit(name))
     data = signed(one_page(stream(b"0 0 1 1 re f " * 900_000)))
     assert untouched(data)
     (one,) = checked(data).findings
     assert (one.rule, one.found) == ("checker-failed", "it takes too long to read")
-    worker.dismiss()
+    process.dismiss()
 
 
 @pytest.fixture(scope="module")

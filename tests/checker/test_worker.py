@@ -15,13 +15,14 @@ from typing import Any
 import pytest
 
 from labeler.app.again import made_again
-from labeler.checker import answering, judge, pieces, worker
+from labeler.checker import answering, judge, pieces, process, worker
 from labeler.checker.judge import check_own, check_pdf
+from labeler.checker.pdf import file as pdf_file
 from labeler.checker.pdf.file import limit
+from labeler.checker.process import Bounds, GoneError, Worker, receive, send
 from labeler.checker.report import Report
 from labeler.checker.rules import codes, identity, required, words
 from labeler.checker.subject import CheckRequest, KnownLot
-from labeler.checker.worker import Bounds, GoneError, Worker, receive, send
 from labeler.findings import Finding, Grade, Place
 
 DAY = dt.date(2026, 11, 25)
@@ -79,11 +80,11 @@ def test_a_catalog_that_changed_is_read_again_by_the_process_that_read_it(
 
     for _ in range(2):  # the second time it is at hand
         assert "catalog-changed" not in rules()
-    (reader,) = worker._spare
+    (reader,) = process._spare
     written = folder / "catalog.toml"
     written.write_text(written.read_text("utf-8").replace("Reedmace", "Bulrush"), "utf-8")
     assert "catalog-changed" in rules()
-    assert worker._spare == [reader]
+    assert process._spare == [reader]
 
 
 @pytest.mark.parametrize(
@@ -110,8 +111,10 @@ def test_a_print_of_hundreds_of_pages_is_far_within_its_limits(
     """
     wish = {"sheet": "roll-300-3x1in", "skus": ("RM-14-30-SBR",), "count": 300}
     run = workshop.printed(shelf["demo"], tmp_path / "long.pdf", **wish)
-    worker.dismiss()
-    monkeypatch.setattr(worker, "limit", lambda name: limit(name) / (8 if "seconds" in name else 1))
+    process.dismiss()
+    monkeypatch.setattr(
+        pdf_file, "limit", lambda name: limit(name) / (8 if "seconds" in name else 1)
+    )
     report = check_pdf(run.pdf, run.folder, day=workshop.day)
     assert (report.pages, report.stops) == (300, False), report.as_text()
 
@@ -121,8 +124,8 @@ def test_time_that_a_reader_waits_is_not_counted(
     bases: dict[str, Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A reader that stands still for longer than it may work is a reader on a busy machine."""
-    worker.dismiss()
-    monkeypatch.setattr(worker, "limit", lambda name: 2.0 if name == "worker-seconds" else 0.0
+    process.dismiss()
+    monkeypatch.setattr(pdf_file, "limit", lambda name: 2.0 if name == "worker-seconds" else 0.0
                         if name == "worker-seconds-a-page" else limit(name))  # fmt: skip
     begin = Worker.begin
 
@@ -134,7 +137,7 @@ def test_time_that_a_reader_waits_is_not_counted(
     monkeypatch.setattr(Worker, "begin", slowed)
     report = check_pdf(bases["strip"].pdf, bases["strip"].folder, day=DAY)
     assert (report.pieces, report.stops) == (3, False), report.as_text()
-    worker.dismiss()
+    process.dismiss()
 
 
 def test_what_a_reader_may_use_up_grows_with_the_pages_that_it_has_read(

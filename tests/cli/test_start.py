@@ -11,6 +11,8 @@ from __future__ import annotations
 import contextlib
 import json
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Protocol
@@ -152,3 +154,12 @@ def test_what_a_command_does_use_is_seen(bench: Bench) -> None:
     bench.seen.clear()
     loaded = bench.run(("lot", "list"), NOTHING | {"pydantic"})
     assert {"sqlalchemy", "labeler.app.lots", "labeler.ledger.lots"} <= loaded
+
+
+def test_a_reader_of_files_can_be_begun_before_anything_else_is_loaded() -> None:
+    """Both processes load at once what takes them long."""
+    said = subprocess.run(
+        [sys.executable, "-c", "import labeler.checker.process, sys; print(*sys.modules)"],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert not (NOTHING | {"pydantic"}) & set(said.stdout.split())

@@ -17,7 +17,7 @@ GATHERED = {
     ("cli/__init__.py", "_stopping"): "whether an order to end was taken: only a signal sets it",
     ("files.py", "in_place"): "the files that got their names, told if the command is stopped",
     ("layout/facts.py", "_KEPT"): "the last few products' facts, emptied when they are many",
-    ("checker/worker.py", "_spare"): "the process that waits for the next file",
+    ("checker/process.py", "_spare"): "the process that waits for the next file",
     ("layout/compose.py", "_mine"): "what a worker process composes with, set once when it starts",
     ("memory.py", "_inside"): "how many are in it; what it sets is Python's own",
     ("memory.py", "_usual"): "the setting before, for the last one out to put back",

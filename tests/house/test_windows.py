@@ -41,7 +41,7 @@ for name in names:
     importlib.import_module(name)
 
 from labeler import files
-from labeler.checker import worker
+from labeler.checker import process
 from labeler.layout import compose
 
 with tempfile.TemporaryDirectory() as folder:
@@ -51,7 +51,7 @@ with tempfile.TemporaryDirectory() as folder:
     with (Path(folder) / "x.txt").open("rb") as file:
         assert files._lock(file.fileno())
 assert calls[-1:] == [(locks.LK_NBLCK, 1)], "the lock is Windows's own"
-assert worker.TOO_LONG == signal.SIGTERM
+assert process.TOO_LONG == signal.SIGTERM
 assert compose._cores() == (os.cpu_count() or 1)
 print(len(names))
 """
