@@ -173,12 +173,14 @@ def set_off(jig: Any, rule: str, case: Case) -> bool:
     return any(one.rule.id == rule and one.set_off for one in held)
 
 
+def cases_of(rule: str) -> tuple[Case, Case | None]:
+    assert rule in TABLE, "without cases: give TABLE a jig that sets it off and one that does not"
+    return TABLE[rule]
+
+
 @pytest.mark.parametrize("rule", [rule.id for rule in HELD])
 def test_the_rule_is_set_off_by_one_jig_and_not_by_another(jig: Any, rule: str) -> None:
-    assert rule in TABLE, (
-        "a rule without cases: give it a jig that sets it off and one that does not"
-    )
-    positive, negative = TABLE[rule]
+    positive, negative = cases_of(rule)
     assert set_off(jig, rule, positive)
     if negative is not None:
         assert not set_off(jig, rule, negative)
@@ -419,7 +421,7 @@ def spoken(rule: Rule, text: str) -> list[str]:
 )  # fmt: skip
 @pytest.mark.parametrize("rule", ON_PIECES, ids=lambda rule: rule.id)
 def test_the_rule_has_a_page_that_passes_and_a_page_that_fails(jig: Any, rule: Rule) -> None:
-    positive, negative = TABLE[rule.id]
+    positive, negative = cases_of(rule.id)
     card = Card(jig(**positive.jig), positive)
     other = Card(jig(**negative.jig), negative) if negative else None
     if rule.effect is Effect.CLAIM:

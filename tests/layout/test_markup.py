@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from labeler.findings import Finding, LabelerError
-from labeler.layout.markup import MOST_DEPTH, read_markup
+from labeler.layout.markup import BLOCKS, MOST_DEPTH, read_markup
+from labeler.ledger.documents import LANGUAGE
 
 Faults = Callable[..., tuple[Finding, ...]]
 
@@ -151,3 +153,13 @@ def test_a_value_says_what_was_expected() -> None:
         read_markup('<piece><front><code kind="aztec"/></front></piece>', "here")
     (found,) = caught.value.findings
     assert (found.found, found.expected) == ("'aztec'", "one of qr, retail")
+
+
+def test_a_language_that_says_more_has_a_new_number() -> None:
+    """An older program tells by the number that it can't read what a newer one has kept."""
+    kept = json.loads(Path(__file__).with_name("language.json").read_text("utf-8"))
+    says = {block: sorted(attributes) for block, attributes in sorted(BLOCKS.items())}
+    assert {"number": LANGUAGE, "blocks": says} == kept, (
+        "blocks or attributes changed: LANGUAGE in ledger/documents.py gets the next number, "
+        "and language.json lists what it says by then"
+    )
