@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import chain
 from typing import Any, Literal, TypeVar, cast, get_args
 
 from labeler.catalog.model import Catalog, Product
@@ -260,14 +261,15 @@ def _run(record: dict[str, Any]) -> RunClaim:
     dpi = facts.get("dpi")
     corrections = {side: _matrix(record["correction"].get(side)) for side in ("front", "back")}
     pieces = [_piece(number, each) for number, each in enumerate(record["pieces"])]
-    pages: dict[int, tuple[PlaceClaim, ...]] = {}
-    most = limit("places")
-    for group in record["pages"]:
-        for page in _numbers(group["numbers"]):
-            most -= len(group["places"])
-            if most < 0:
-                raise TooMuchError("a run sheet with so many places")
-            pages[page] = tuple(_places(group["places"], page, pieces, corrections))
+    groups = [(_ranges(group["numbers"]), group["places"]) for group in record["pages"]]
+    count = sum(max(len(spots), 1) * len(pages) for ranges, spots in groups for pages in ranges)
+    if count > limit("places"):
+        raise TooMuchError("a run sheet with so many places")
+    pages = {
+        page: tuple(_places(spots, page, pieces, corrections))
+        for ranges, spots in groups
+        for page in chain(*ranges)
+    }
     return RunClaim(
         use=str(facts.get("use", "")),
         day=dt.date.fromisoformat(facts["day"]) if facts.get("day") else None,
@@ -334,12 +336,12 @@ _FAR = 1e6
 _MOST_PAGES = 100_000
 
 
-def _numbers(ranges: Sequence[Sequence[int]]) -> Iterator[int]:
-    """Yield the page numbers of ranges first, last, step."""
-    for first, last, step in ranges:
+def _ranges(numbers: Sequence[Sequence[int]]) -> list[range]:
+    """Return ranges of page numbers that are told as first, last, step."""
+    for first, last, step in numbers:
         if not 0 < first <= last <= _MOST_PAGES or step < 1:
             raise ValueError("page numbers that count nothing")
-        yield from range(first, last + 1, step)
+    return [range(first, last + 1, step) for first, last, step in numbers]
 
 
 # ----------------------------------------------------------------------------

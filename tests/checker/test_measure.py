@@ -172,15 +172,29 @@ def test_process_inks_turn_into_light_as_the_standard_says() -> None:
     assert elements.cmyk(0.5, 0, 0, 0.75) == (0, 64, 64)
 
 
-def test_a_curve_is_the_same_however_many_of_its_handles_are_written() -> None:
-    """Source: ISO 32000-1:2008, table 59: v leaves the first handle out, y the second."""
+@pytest.mark.parametrize(
+    ("short", "whole"),
+    [
+        (b"1 1 m 2 3 4 1 v 5 2 6 6 y 1 6 l f",
+         b"1 1 m 1 1 2 3 4 1 c 5 2 6 6 6 6 c 1 6 l f"),
+        (b"1 1 m 5 1 l 5 5 l h 2 3 4 1 v f", b"1 1 m 5 1 l 5 5 l h 1 1 2 3 4 1 c f"),
+        (b"1 1 4 5 re 2 3 4 8 v 9 9 l f", b"1 1 4 5 re 1 1 2 3 4 8 c 9 9 l f"),
+        (b"1 1 4 5 re 9 9 l 3 3 m 4 4 l f",
+         b"1 1 m 5 1 l 5 6 l 1 6 l h 9 9 l 3 3 m 4 4 l f"),
+    ],
+)  # fmt: skip
+def test_a_path_is_the_same_however_little_of_it_is_written(short: bytes, whole: bytes) -> None:
+    """Source: ISO 32000-1:2008, table 59: v leaves a curve's first handle out, y the second.
+
+    What follows a closed figure, as a rectangle is one, goes on from where that began.
+    """
     drawn = Drawn(100.0, 100.0)
     library = Library(None)
     follower = ContentInterpreter(library, drawn, IDENTITY, (0.0, 0.0, 100.0, 100.0))
-    follower.run(words_of(b"1 1 m 2 3 4 1 v 5 2 6 6 y 1 6 l f"), {})
-    follower.run(words_of(b"1 1 m 1 1 2 3 4 1 c 5 2 6 6 6 6 c 1 6 l f"), {})
-    short, whole = (list(shape.outlines()) for shape in drawn.shapes)
-    assert short == whole
+    follower.run(words_of(short), {})
+    follower.run(words_of(whole), {})
+    first, second = (list(shape.outlines()) for shape in drawn.shapes)
+    assert first == second
 
 
 # ----------------------------------------------------------------------------------- the file

@@ -136,15 +136,20 @@ class PaintedPath:
         pairs = zip(self.numbers[::2], self.numbers[1::2], strict=True)
         spots = [apply(self.matrix, x, y) for x, y in pairs]
         points: list[Point] = []
+        begun: list[Point] = []  # where what follows a rectangle goes on from
         at = 0
         for kind in self.kinds:
             if kind in "mr" and points:
                 yield points, False
                 points = []
+            elif kind in "lc" and not points:
+                points = begun
             if kind == "r":
                 x0, y0, x1, y1 = self.numbers[2 * at : 2 * at + 4]
                 corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
-                yield [apply(self.matrix, *corner) for corner in corners], True
+                whole = [apply(self.matrix, *corner) for corner in corners]
+                yield whole, True
+                begun = whole[:1]
                 at += 2
             elif kind == "c" and points:
                 points += _steps(points[-1], *spots[at : at + 3])

@@ -128,6 +128,22 @@ def _step(page: ContentInterpreter, kind: str, figures: list[float]) -> None:
     page.points += figures
 
 
+def _current_point(page: ContentInterpreter) -> list[float]:
+    """Return where the next step begins: after a closed figure at that figure's beginning.
+
+    Source: ISO 32000-1:2008, table 59.
+    """
+    steps, at = "".join(page.kinds), len(page.points)
+    if steps.endswith(("h", "r")):
+        for kind in reversed(steps):
+            at -= FIGURES[kind]
+            if kind in "mr":
+                break
+    else:
+        at -= 2
+    return page.points[at : at + 2]
+
+
 def _rectangle(page: ContentInterpreter, operands: Words) -> None:
     x, y, wide, high = map(float, operands)
     page.kinds.append("r")
@@ -278,7 +294,7 @@ OPERATORS: Mapping[bytes, Operator] = {
     b"m": lambda page, operands: _step(page, "m", _floats(operands)),
     b"l": lambda page, operands: _step(page, "l", _floats(operands)),
     b"c": lambda page, operands: _step(page, "c", _floats(operands)),
-    b"v": lambda page, operands: _step(page, "c", [*page.points[-2:], *_floats(operands)]),
+    b"v": lambda page, operands: _step(page, "c", [*_current_point(page), *_floats(operands)]),
     b"y": lambda page, operands: _step(page, "c", _floats(operands + operands[-2:])),
     b"h": lambda page, operands: page.kinds.append("h"),
     b"re": _rectangle,
