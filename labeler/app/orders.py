@@ -118,14 +118,6 @@ def _row_of(request: OrderRequest) -> int | None:
         return None  # putting it on record tells what is wrong with the number
 
 
-def take_order(
-    folder: Path, file: Path, *, tier: str = "", dealer: str = "", on_hand: OnHand | None = None
-) -> tuple[Order, str]:
-    """Return the order that a filled form comes to, and its currency, as `look_at_order` does."""
-    looked = look_at_order(OrderRequest(folder, file, dealer=dealer, tier=tier), on_hand)
-    return looked.order, looked.currency
-
-
 def keep_order_of(request: OrderRequest) -> TakenOrder:
     """Put an order on record. The same file is one order, however often it is given.
 

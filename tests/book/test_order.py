@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from pypdf import PdfReader, PdfWriter
 
 from labeler.app.book import BookMade
-from labeler.app.orders import take_order
-from labeler.book.order import Order, Stock, field_name, sku_of_field
+from labeler.app.orders import OrderRequest, TakenOrder, look_at_order
+from labeler.book.order import OnHand, Order, Stock, field_name, sku_of_field
 from labeler.catalog.model import Catalog
 from labeler.findings import LabelerError
 from tests.unread import unread
@@ -74,6 +74,10 @@ def sheet(form: Path) -> Path:
     return form.with_suffix(".xlsx")
 
 
+def look(folder: Path, file: Path, on_hand: OnHand | None = lambda sku: PLENTY) -> TakenOrder:
+    return look_at_order(OrderRequest(folder, file), on_hand)
+
+
 def packs(order: Order) -> dict[str, int]:
     return {line.product.sku: line.packs for line in order.lines}
 
@@ -83,7 +87,7 @@ def test_a_locked_order_is_said_to_be_locked(demo_folder: Path, form: Path, tmp_
     with pikepdf.open(form) as pdf:
         pdf.save(locked, encryption=pikepdf.Encryption(owner="o", user="u"))
     with pytest.raises(LabelerError) as error:
-        take_order(demo_folder, locked)
+        look(demo_folder, locked)
     (finding,) = error.value.findings
     assert (finding.rule, finding.found) == ("order-locked", "")
 
@@ -99,7 +103,7 @@ def test_an_order_that_swells_while_it_is_read_is_refused(
             text = source.read(name)
             target.writestr(name, text.replace(b"</sheetData>", cells * 4_000 + b"</sheetData>"))
     with pytest.raises(LabelerError) as error:
-        take_order(demo_folder, swollen)
+        look(demo_folder, swollen)
     assert [finding.rule for finding in error.value.findings] == ["file-too-large"]
 
 
@@ -122,7 +126,8 @@ def test_a_filled_form_reads_back_as_it_was_filled(
 ) -> None:
     values = {field_name(sku): str(count) for sku, count in WANTED.items()}
     filled = fill(form, tmp_path / "filled.pdf", values)
-    order, currency = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+    taken = look(demo_folder, filled)
+    order, currency = taken.order, taken.currency
     assert packs(order) == WANTED
     assert order.dealer == "Ferry Landing Bait & Bread"
     assert order.tier.name == "Dealer"
@@ -136,7 +141,7 @@ def test_a_filled_spreadsheet_reads_back_the_same(
     sheet: Path, demo_folder: Path, tmp_path: Path
 ) -> None:
     filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", WANTED)
-    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+    order = look(demo_folder, filled).order
     assert packs(order) == WANTED
     assert order.goods == Decimal("222.30")
     assert order.dealer == "Ferry Landing Bait & Bread"
@@ -203,7 +208,7 @@ def test_every_silly_value_is_named_and_refused_at_once(
     values = {field_name(sku): value for sku, value in zip(skus, HOSTILE, strict=True)}
     filled = fill_with_pikepdf(form, tmp_path / "filled.pdf", values)
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+        look(demo_folder, filled)
     findings = told.value.findings
     assert len(findings) == len(HOSTILE)
     by_sku = {sku: one for sku in skus for one in findings if f"field of {sku}" in str(one)}
@@ -221,7 +226,7 @@ def test_a_spreadsheet_s_silly_values_are_refused_by_cell(
 ) -> None:
     filled = fill_spreadsheet(sheet, tmp_path / "filled.xlsx", {"RM-14-30-SBR": value})
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+        look(demo_folder, filled)
     (finding,) = told.value.findings
     assert finding.rule == "order-quantity"
     assert finding.place.cell
@@ -237,18 +242,15 @@ def test_an_unknown_sku_is_told_with_the_nearest_and_a_retired_one_as_such(
         row[-1].value = 1
     book.save(tmp_path / "filled.xlsx")
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, tmp_path / "filled.xlsx", on_hand=lambda sku: PLENTY)
+        look(demo_folder, tmp_path / "filled.xlsx")
     assert {finding.rule for finding in told.value.findings} == {"sku-unknown", "sku-retired"}
 
 
 def test_more_than_lies_ready_is_told(form: Path, demo_folder: Path, tmp_path: Path) -> None:
     values = {field_name("RM-14-30-SBR"): "24", field_name("RM-14-30-TSP"): "6"}
     filled = fill_with_pypdf(form, tmp_path / "filled.pdf", values)
-    order, _ = take_order(
-        demo_folder,
-        filled,
-        on_hand={"RM-14-30-SBR": Stock(20), "RM-14-30-TSP": Stock(6)}.__getitem__,
-    )
+    ready = {"RM-14-30-SBR": Stock(20), "RM-14-30-TSP": Stock(6)}
+    order = look(demo_folder, filled, ready.__getitem__).order
     assert [line.short for line in order.lines] == [4, 0]
     short = [finding for finding in order.findings if finding.rule == "order-short"]
     assert [finding.place.piece for finding in short] == ["RM-14-30-SBR"]
@@ -264,7 +266,7 @@ def test_with_no_dealer_named_the_tier_goes_by_the_packs(
     for packs_ordered, name in ((24, "Dealer"), (288, "Distributor"), (3, "Dealer")):
         values = {field_name("RM-14-30-SBR"): str(packs_ordered)}
         filled = fill_with_pikepdf(tmp_path / "all.pdf", tmp_path / "filled.pdf", values)
-        order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+        order = look(demo_folder, filled).order
         assert order.tier.name == name
     assert "order-below-tier" in {finding.rule for finding in order.findings}
 
@@ -274,7 +276,7 @@ def test_a_dealer_does_not_choose_another_tier_by_writing_it_in(
 ) -> None:
     values = {field_name("RM-14-30-SBR"): "24", "tier": "Distributor"}
     filled = fill_with_pikepdf(form, tmp_path / "filled.pdf", values)
-    order, _ = take_order(demo_folder, filled, on_hand=lambda sku: PLENTY)
+    order = look(demo_folder, filled).order
     assert order.tier.name == "Dealer"
     assert "order-tier" in {finding.rule for finding in order.findings}
 
@@ -287,7 +289,7 @@ def test_tax_comes_on_top_where_the_terms_say_so(
         made = make(folder, tmp_path / "book.pdf", dealer="landing")
     values = {field_name("P0-14-40-C0"): "10"}
     filled = fill_with_pikepdf(made.out, tmp_path / "filled.pdf", values)
-    order, _ = take_order(folder, filled)
+    order = look(folder, filled, None).order
     # 4.95 less 40 % is 2.97, to the nearest 0.05 is 2.95; ten of them, and ten per cent on top
     assert (order.goods, order.tax, order.total) == tuple(map(Decimal, ("29.50", "2.95", "32.45")))
     assert order.tax_on_top
@@ -334,7 +336,7 @@ def test_an_order_of_both_packs_of_a_color_is_read_as_two_lines(
         fill_with_pypdf(form, filled, {field_name(sku): str(n) for sku, n in wanted.items()})
     else:
         fill_spreadsheet(form, filled, wanted)
-    order, _ = take_order(two_packs.out.parent / "line", filled, on_hand=lambda sku: PLENTY)
+    order = look(two_packs.out.parent / "line", filled).order
     assert packs(order) == wanted
     # 4.95 less 40 % is 2.97, and 12.95 is 7.77, to the nearest 0.05: 5 x 2.95 + 7 x 7.75
     assert order.goods == Decimal("69.00")
@@ -346,7 +348,7 @@ def test_an_order_of_both_packs_of_a_color_is_read_as_two_lines(
 def test_what_is_no_form_is_told_in_words(raw: bytes, demo_folder: Path, tmp_path: Path) -> None:
     (tmp_path / "x").write_bytes(raw)
     with pytest.raises(LabelerError) as told:
-        take_order(demo_folder, tmp_path / "x")
+        look(demo_folder, tmp_path / "x")
     assert told.value.findings[0].rule.startswith("order-")
 
 
@@ -356,7 +358,7 @@ def test_an_empty_form_and_a_book_without_one_are_told_apart(
 ) -> None:
     for path, rule in ((form, "order-empty"), (retail_book, "order-not-a-form")):
         with pytest.raises(LabelerError) as told:
-            take_order(demo_folder, path)
+            look(demo_folder, path)
         assert told.value.findings[0].rule == rule
 
 

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.app.book import BookMade
-from labeler.app.orders import take_order
+from labeler.app.orders import OrderRequest, look_at_order
 from labeler.book.figures import beside_each_other, round_down
 from labeler.book.order import Stock
 from labeler.catalog.model import Catalog
@@ -172,7 +172,8 @@ def test_the_order_form_is_a_grid_with_room_for_totals(
 
 @pytest.mark.parametrize("form", ["order-form-2026-11.pdf", "order-form-2026-11.xlsx"])
 def test_a_form_that_was_sent_out_last_month_is_still_read(form: str, demo_folder: Path) -> None:
-    order, _ = take_order(demo_folder, VECTORS / form, on_hand=lambda sku: Stock(100))
+    request = OrderRequest(demo_folder, VECTORS / form)
+    order = look_at_order(request, on_hand=lambda sku: Stock(100)).order
     assert {line.product.sku: line.packs for line in order.lines} == {"SF-10.5G-20-MPL": 3}
     assert order.heads["PO number"] == "PO 77"
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from labeler.app.book import make_pages
-from labeler.app.orders import stock_of, take_order
+from labeler.app.orders import OrderRequest, look_at_order, stock_of
 from labeler.book.order import Stock
 from labeler.book.site import page_path
 from labeler.catalog.model import Product
@@ -78,7 +78,7 @@ def test_an_order_is_held_against_the_ledger(
         if row[0].value == "RM-14-30-SBR":
             row[-1].value = 40
     book.save(tmp_path / "filled.xlsx")
-    order, _ = take_order(bench, tmp_path / "filled.xlsx")
+    order = look_at_order(OrderRequest(bench, tmp_path / "filled.xlsx")).order
     assert [(line.stock.ready, line.short) for line in order.lines] == [(32, 8)]
 
 
