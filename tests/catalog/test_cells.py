@@ -34,6 +34,7 @@ from labeler.catalog.spreadsheet.cells import (
     read_yes,
     serial_date,
 )
+from labeler.catalog.spreadsheet.own_cells import weight_within
 from labeler.units import Weight
 
 
@@ -357,3 +358,28 @@ def test_a_slip_in_a_heading_is_told_from_another_column() -> None:
     assert slip.name == "price"
     assert nearest_column(PRODUCT_COLUMNS, "cost") is None
     assert nearest_column(PRODUCT_COLUMNS, "on hand") is None
+
+
+@pytest.mark.parametrize(
+    ("cell", "bare", "weight"),
+    [
+        ("Slough Hopper 3/8 oz", "Slough Hopper", "3/8 oz"),
+        ("Slough Hopper (1 1/2 oz.) white", "Slough Hopper white", "1 1/2 oz"),
+        ("Hopper, 1 ½ oz", "Hopper", "1 1/2 oz"),
+        ("Hopper 2/0 ⅜ oz", "Hopper 2/0", "3/8 oz"),
+        ("10.5g Hopper", "Hopper", "10.5 g"),
+        ("Hopper 4 in", "Hopper 4 in", None),
+        ("1 " * 20_000 + "Hopper", None, None),
+        (" " * 20_000 + "Hopper 3/8 oz", "Hopper", "3/8 oz"),
+        ("1-" * 20_000 + "x 3/8 oz", None, "3/8 oz"),
+    ],
+    ids=lambda value: value[:20] if isinstance(value, str) else "",
+)
+def test_a_weight_within_a_name_is_found_however_long_the_cell(
+    cell: str, bare: str | None, weight: str | None
+) -> None:
+    """Each number is gone over once: a cell of thousands of letters once took minutes."""
+    name, found = weight_within(cell)
+    assert found == (Weight.parse(weight) if weight else None)
+    if bare is not None:
+        assert name == bare

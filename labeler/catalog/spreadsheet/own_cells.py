@@ -315,23 +315,26 @@ def parts_of(name: str, text: str) -> list[str]:
     return [f"{part} {unit}" if unit and not unit_of(part) else part for part in parts]
 
 
+_AND_PART = r"\d{1,3} {0,9}[¼½¾⅛⅜⅝⅞]"
 _A_WEIGHT = re.compile(
-    r"[\s,(-]*(?<![\w.,/])(\d[\d ./,-]*|[\d ]*[¼½¾⅛⅜⅝⅞])"
-    r"\s?(oz|ounces?|g|gr|grams?|grammes?)\b\.?[\s)]*",
+    rf"(?<![\w.,/])({_AND_PART}|[¼½¾⅛⅜⅝⅞]|\d(?:(?!{_AND_PART})[\d ./,-])*+)"
+    r"(?:\s?(oz|ounces?|g|gr|grams?|grammes?)\b\.?[\s)]*+)?",
     re.IGNORECASE,
 )
+"""A number, and the unit of weight that it may have. Each is gone over once, however long."""
 
 
 def weight_within(text: str) -> tuple[str, Weight | None]:
     """Return a name less the weight within it, and that; ``Slough Hopper 3/8 oz`` has one."""
-    found = _A_WEIGHT.search(text)
+    found = next((each for each in _A_WEIGHT.finditer(text) if each[2]), None)
     try:
         weight = cells.read_weight(f"{found[1].strip()} {found[2]}") if found else None
     except CellError:
         weight = None
     if not found or weight is None:
         return text, None
-    return folded(f"{text[: found.start()]} {text[found.end() :]}").strip(" -,"), weight
+    before = re.sub(r"[\s,(-]++$", "", text[: found.start()])
+    return folded(f"{before} {text[found.end() :]}").strip(" -,"), weight
 
 
 _WITH_HOOK = re.compile(
