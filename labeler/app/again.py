@@ -254,7 +254,7 @@ class _Remaking:
         stock = find_sheet(facts.sheet, self.folder)
         if kept:
             pieces, ink, first = self._as_kept(kept)
-            fingerprint, of = kept[0].catalog, f"run {kept[0].run} as the ledger kept it"
+            fingerprint, of = kept[0].catalog_digest, f"run {kept[0].run} as the ledger kept it"
             if fingerprint != self.catalog.fingerprint:
                 of += " (the catalog has changed since)"
         else:
@@ -329,7 +329,7 @@ class _Remaking:
             layout = layout_of(self.ledger, past.layout_fingerprint)
             lot = find(self.ledger, past.lot) if past.lot else None
             if lot and self.sheet.run.products == TODAY:
-                if past.catalog != self.catalog.fingerprint:
+                if past.catalog_digest != self.catalog.fingerprint:
                     raise NotAtHandError("it shows the products of a day that is past")
                 product = self._products.get(past.sku)
             elif lot:

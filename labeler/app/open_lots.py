@@ -188,7 +188,7 @@ def _open(
             short[:] = [replace(each, grade=Grade.FIX) for each in broken]
 
         lots = assign_many(
-            ledger, batches, form=form, catalog=catalog.fingerprint,
+            ledger, batches, form=form, catalog_digest=catalog.fingerprint,
             along=lambda connection: judge(promises.broken(connection)),
         )  # fmt: skip
         again = frozenset(lot.code for lot in lots if lot.opened_at < began)

@@ -261,7 +261,7 @@ def _opened(
         began = utc_now()
         new = [batch for batch, _ in rows if batch.key not in known]
         form = LotForm(location.prefix)
-        made = iter(assign_many(ledger, new, form=form, catalog=catalog.fingerprint))
+        made = iter(assign_many(ledger, new, form=form, catalog_digest=catalog.fingerprint))
         lots = [
             _add(ledger, known[batch.key], batch)
             if batch.key and batch.key in known

@@ -180,12 +180,12 @@ class BatchCards:
     layouts: Sequence[KeptLayout]
     ticket: Ticket
     paper: str
-    catalog: str
+    catalog_digest: str
 
     def record(self, ledger: Ledger, pdf: str) -> int:
         """Put the cards on record by the SHA-256 of their file; return the run's number."""
         return record(
-            ledger, self.plan, self.layouts, RunMetadata("batch card", pdf, "", self.catalog)
+            ledger, self.plan, self.layouts, RunMetadata("batch card", pdf, "", self.catalog_digest)
         )
 
     def write(self, file: BinaryIO) -> str:
@@ -227,9 +227,9 @@ def lay_batch_cards(
     of = [f"lot {lot.code}, {product.name}" for lot, product in lots]
     title = f"Batch card, {of[0]}" if len(of) == 1 else f"Batch cards, {len(of)} lots"
     ticket = Ticket(title, author=maker.name, own=folder)
-    catalogs = {lot.catalog for lot, _ in lots}
-    catalog = catalogs.pop() if len(catalogs) == 1 else ""
-    return BatchCards(plan, [layout] * len(of), ticket, paper, catalog)
+    digests = {lot.catalog_digest for lot, _ in lots}
+    digest = digests.pop() if len(digests) == 1 else ""
+    return BatchCards(plan, [layout] * len(of), ticket, paper, digest)
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,14 +130,14 @@ class Goods:
     Attributes:
         labels: in the catalog's order, or in that of the lots.
         maker: whose goods they are.
-        catalog: the fingerprint of the catalog they stand in.
+        catalog_digest: the fingerprint of the catalog they stand in.
         findings: what is worth saying of them.
         opening: their lots, if they are only opened with the run.
     """
 
     labels: tuple[Labels, ...]
     maker: str
-    catalog: str
+    catalog_digest: str
     findings: tuple[Finding, ...] = ()
     opening: LotsOpened | None = None
 
@@ -161,10 +161,10 @@ def goods_of(request: PrintRequest, catalog: Catalog, ledger: Ledger | None) -> 
     elif ledger is None:
         labels = _labels_unchecked(request, products, said)
     else:
-        labels, catalogs = _labels_of_lots(request, catalog, products, ledger, said)
+        labels, digests = _labels_of_lots(request, catalog, products, ledger, said)
         makers = {each.product.maker.name for each in labels}
         maker = makers.pop() if len(makers) == 1 else maker
-        fingerprint = catalogs.pop() if len(catalogs) == 1 else fingerprint
+        fingerprint = digests.pop() if len(digests) == 1 else fingerprint
     return Goods(tuple(labels), maker, fingerprint, tuple(said))
 
 
@@ -376,7 +376,7 @@ def _labels_of_lots(
         if request.counts:
             said += beyond_packs(ledger, lot, packs, count, request.use)
         labels.append(Labels(product, count + request.spare, lot.code, lot.old_code))
-    return labels, {lot.catalog for lot in by_code.values()}
+    return labels, {lot.catalog_digest for lot in by_code.values()}
 
 
 def _others(lots: Iterable[Lot], products: _Counted, words: Sequence[str]) -> Iterator[Finding]:

@@ -206,7 +206,7 @@ def print_goods(
     composer = PieceComposer(request, sheet, printer)
     pieces = composer.pieces(goods.labels, progress)
     run = PlannedRun(
-        request, sheet, printer, goods.maker, request.day.isoformat(), goods.catalog,
+        request, sheet, printer, goods.maker, request.day.isoformat(), goods.catalog_digest,
         ProductLine.of(catalog), location, ledger,
         findings=(*goods.findings, *composer.findings), opening=goods.opening,
     )  # fmt: skip
@@ -529,7 +529,7 @@ class PlannedRun:
         printer: its profile.
         maker: whose goods they are.
         day: the day whose rules the pieces were made by.
-        catalog: the fingerprint of the catalog they were made from.
+        catalog_digest: the fingerprint of the catalog they were made from.
         line: what the finished file is held against.
         location: where the ledger is kept.
         ledger: open, or None where there is none.
@@ -544,7 +544,7 @@ class PlannedRun:
     printer: Printer
     maker: str
     day: str
-    catalog: str
+    catalog_digest: str
     line: ProductLine
     location: LedgerLocation
     ledger: Ledger | None
@@ -619,8 +619,8 @@ def print_composed(
             from labeler.app.record import RunMetadata  # only with a ledger
 
             about = RunMetadata(
-                KINDS[request.use], pdf, run.printer.name, run.catalog, run.location.workstation,
-                (*findings(), *each_once(report.findings), *why),
+                KINDS[request.use], pdf, run.printer.name, run.catalog_digest,
+                run.location.workstation, (*findings(), *each_once(report.findings), *why),
             )  # fmt: skip
             number = record.record(plan, layouts(), about)
 
@@ -735,7 +735,7 @@ def ticket_of(
     facts: dict[str, Any] = {
         "use": run.request.use,
         "day": run.day,
-        "catalog": run.catalog,
+        "catalog": run.catalog_digest,
         "printer": run.printer.name,
         "dpi": plan.sheet.dpi or run.printer.dpi,
         "sheet": plan.sheet.name,

@@ -277,7 +277,7 @@ class RunMetadata:
     kind: Kind
     pdf: str
     printer: str
-    catalog: str
+    catalog_digest: str
     workstation: str = ""
     findings: Sequence[Finding] = ()
 
@@ -320,7 +320,7 @@ def record(
         printed,
         about.pdf,
         about.printer,
-        about.catalog,
+        about.catalog_digest,
         hashlib.sha256(json.dumps(faces, sort_keys=True).encode()).hexdigest(),
         [finding.as_json() for finding in about.findings],
         sorted(overruled),

@@ -172,9 +172,9 @@ def _reprint(
     if making is not None:
         as_print = replace(as_print, ink=making.ink)
     run = PlannedRun(
-        as_print, sheet, printer, product.maker.name, again.day, again.catalog,
+        as_print, sheet, printer, product.maker.name, again.day, again.catalog_digest,
         # A label as it was is held against its product as it was and the rules of its day.
-        ProductLine.alone(product, again.catalog),
+        ProductLine.alone(product, again.catalog_digest),
         location, ledger, told, request.today,
         first_edition=making is not None and making.first_edition,
     )  # fmt: skip
@@ -326,7 +326,7 @@ class _Again:
     piece: ComposedPiece
     layout: KeptLayout
     day: str
-    catalog: str
+    catalog_digest: str
     same: bool
     findings: tuple[Finding, ...]
 
@@ -341,7 +341,9 @@ def _again(
         piece, making, otherwise = lay_out_again(original, request.folder)
         assert original.layout is not None
         findings = (*otherwise, *_other_rules(piece, as_print))
-        return _Again(piece, original.layout, making.day, past.catalog, not otherwise, findings)
+        return _Again(
+            piece, original.layout, making.day, past.catalog_digest, not otherwise, findings
+        )
     if request.today:
         catalog, findings = readable(request.folder, as_print.day)
         product, fingerprint = (
@@ -351,7 +353,7 @@ def _again(
     else:
         assert original.product is not None
         assert original.lot is not None
-        product, fingerprint = original.product, original.lot.catalog
+        product, fingerprint = original.product, original.lot.catalog_digest
         findings = (
             note(
                 "reprint-first", Place(piece=original.sku),

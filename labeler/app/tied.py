@@ -489,7 +489,9 @@ class _Evening:
 
             def open_with(put_on_record: Callable[[Ledger], int]) -> int:
                 def change(one: Ledger) -> list[Any]:
-                    opened = assign_many(one, self.batches, form=form, catalog=catalog.fingerprint)
+                    opened = assign_many(
+                        one, self.batches, form=form, catalog_digest=catalog.fingerprint
+                    )
                     if [lot.code for lot in opened] != codes:
                         raise _OvertakenError
                     papers.record(one, pdf)

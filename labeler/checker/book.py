@@ -184,7 +184,7 @@ class BookCheck:
     def _about_the_book(self, pages: Sequence[PageEntry]) -> Iterator[Finding]:
         claim, there = self.claim, {page.number for page in pages}
         yield from other_pages(self.file, claim.pages, there, lambda _: "")
-        yield from other_catalog(claim.catalog, self.line, self.place)
+        yield from other_catalog(claim.catalog_digest, self.line, self.place)
         listed = {sku for place in claim.places for sku in place.skus} | set(claim.skus or ())
         for sku in sorted(listed - set(self.subjects)):
             place = Place(file=self.file, piece=sku)

@@ -231,7 +231,7 @@ class RunClaim:
     use: str
     """``bags`` or ``cards``."""
     day: dt.date | None
-    catalog: str
+    catalog_digest: str
     """The fingerprint of the catalog it was printed from."""
     dpi: float | None
     pages: dict[int, tuple[PlaceClaim, ...]]
@@ -273,7 +273,7 @@ def _run(record: dict[str, Any]) -> RunClaim:
     return RunClaim(
         use=str(facts.get("use", "")),
         day=dt.date.fromisoformat(facts["day"]) if facts.get("day") else None,
-        catalog=str(facts.get("catalog", "")),
+        catalog_digest=str(facts.get("catalog", "")),
         dpi=_finite(dpi) if dpi else None,
         pages=pages,
         today=facts.get("products") == TODAY,
@@ -403,7 +403,7 @@ class BookClaim:
     day: dt.date
     listed: dt.date
     """From when its prices hold."""
-    catalog: str
+    catalog_digest: str
     """The fingerprint of the catalog it was made from."""
     markets: tuple[str, ...]
     tiers: tuple[str, ...]
@@ -449,7 +449,7 @@ def _claim(record: dict[str, Any]) -> BookClaim:
         edition=facts["edition"],
         day=dt.date.fromisoformat(facts["day"]),
         listed=dt.date.fromisoformat(facts["listed"]),
-        catalog=str(facts.get("catalog", "")),
+        catalog_digest=str(facts.get("catalog", "")),
         markets=tuple(map(str, facts.get("markets", ()))),
         tiers=tuple(map(str, facts.get("tiers", ()))),
         dealer=str(facts.get("dealer", "")),

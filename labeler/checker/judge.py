@@ -227,7 +227,7 @@ class _Check:
 
         there = {page.number for page in pages}
         yield from other_pages(self.file, run.pages, there, holds)
-        yield from other_catalog(run.catalog, self.line, Place(file=self.file))
+        yield from other_catalog(run.catalog_digest, self.line, Place(file=self.file))
 
     # ------------------------------------------------------------------------- the pages
 

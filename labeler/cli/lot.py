@@ -363,7 +363,7 @@ def _story_record(whole: LotStory) -> dict[str, Any]:
         "runs": [
             {"run": run.run, "at": run.at, "kind": run.kind, "count": run.count,
              "state": run.state, "layout": run.layout, "stock": run.stock,
-             "printer": run.printer, "catalog": run.catalog, "pdf": run.pdf,
+             "printer": run.printer, "catalog": run.catalog_digest, "pdf": run.pdf,
              "cells": run.spots, "overrides": run.overrides}
             for run in whole.runs
         ],

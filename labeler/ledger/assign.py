@@ -186,17 +186,17 @@ class _LotOpening:
 
     ledger: Ledger
     form: lot_code.LotForm
-    catalog: str
+    catalog_digest: str
     kept: dict[int, str] = field(default_factory=dict)
     """The fingerprint of each product's snapshot, by the product's identity."""
     next_number: dict[date, int] = field(default_factory=dict)
 
 
 def assign(
-    ledger: Ledger, batch: Batch, *, form: lot_code.LotForm | None = None, catalog: str = ""
+    ledger: Ledger, batch: Batch, *, form: lot_code.LotForm | None = None, catalog_digest: str = ""
 ) -> Lot:
     """Open a lot for one batch. See `assign_many`."""
-    return assign_many(ledger, [batch], form=form, catalog=catalog)[0]
+    return assign_many(ledger, [batch], form=form, catalog_digest=catalog_digest)[0]
 
 
 def assign_many(
@@ -204,7 +204,7 @@ def assign_many(
     batches: Sequence[Batch],
     *,
     form: lot_code.LotForm | None = None,
-    catalog: str = "",
+    catalog_digest: str = "",
     along: Callable[[Connection], None] | None = None,
 ) -> list[Lot]:
     """Open a lot for every batch, all of them or none.
@@ -213,7 +213,7 @@ def assign_many(
         ledger: an open ledger.
         batches: in the order in which they get their numbers.
         form: how the maker's lot codes are written; None takes digits without a prefix.
-        catalog: the fingerprint of the catalog.
+        catalog_digest: the fingerprint of the catalog.
         along: looks at what came of it in the same transaction, where any was opened; may refuse.
 
     Returns:
@@ -232,7 +232,7 @@ def assign_many(
     chosen = form or lot_code.LotForm()
 
     def attempt(connection: Connection) -> list[int]:
-        opening = _LotOpening(ledger, chosen, catalog)
+        opening = _LotOpening(ledger, chosen, catalog_digest)
         answers = {key: answer_to(connection, request) for key, (request, _) in first.items()}
         new = [pair for key, pair in first.items() if answers[key] is None]
         for _, batch in new:
@@ -454,7 +454,7 @@ def _open(connection: Connection, opening: _LotOpening, batch: Batch) -> int:
         "sku": batch.product.sku,
         "count": batch.count,
         "snapshot": opening.kept[id(batch.product)],
-        "catalog": opening.catalog,
+        "catalog": opening.catalog_digest,
         "note": a_line(batch.note, "note", may_lack=True, longest=2000),
         "opened_at": stamp["at"],
         "opened_by": stamp["who"],

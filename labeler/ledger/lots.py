@@ -275,7 +275,7 @@ def other_names_of(connection: Connection, numbers: Select[Any]) -> dict[int, tu
 
 _NEAR_SHOWN = 5
 _AS_THEY_ARE = (
-    "id", "code", "made", "number", "sku", "name", "count", "snapshot", "catalog",
+    "id", "code", "made", "number", "sku", "name", "count", "snapshot",
     "opened_at", "opened_by", "note",
 )  # fmt: skip
 
@@ -307,7 +307,7 @@ class Lot:
         count: how many pieces were made.
         materials: the suppliers' lots that went in.
         snapshot: the fingerprint of the product as it was.
-        catalog: the fingerprint of the catalog as it was.
+        catalog_digest: the fingerprint of the catalog as it was.
         opened_at: when, in UTC.
         opened_by: by whom.
         note: what the maker wrote down.
@@ -326,7 +326,7 @@ class Lot:
     count: int
     materials: tuple[SupplierLot, ...]
     snapshot: str
-    catalog: str
+    catalog_digest: str
     opened_at: datetime
     opened_by: str
     note: str
@@ -565,6 +565,7 @@ def _records(connection: Connection, query: Select[Any]) -> list[Lot]:
     return [
         Lot(
             **{column: row[column] for column in _AS_THEY_ARE},
+            catalog_digest=row["catalog"],
             other_names=called.get(row["id"], ()),
             untraced=bool(row["untraced"]),
             materials=went_in.get(row["id"], ()),

@@ -461,7 +461,7 @@ class Run:
         printed: what was printed, in order.
         pdf: SHA-256 of the PDF file, in hexadecimal.
         printer: the printer's name.
-        catalog: the catalog's fingerprint.
+        catalog_digest: the catalog's fingerprint.
         fonts: the fonts' fingerprint.
         findings: what the checker had to say, as plain values.
         overrides: the rules that the maker overruled.
@@ -471,7 +471,7 @@ class Run:
     printed: Sequence[PrintedPiece]
     pdf: str
     printer: str = ""
-    catalog: str = ""
+    catalog_digest: str = ""
     fonts: str = ""
     findings: Sequence[dict[str, Any]] = ()
     overrides: Sequence[str] = ()
@@ -491,7 +491,7 @@ class PastRun:
     layout_fingerprint: str
     stock: str
     printer: str
-    catalog: str
+    catalog_digest: str
     fonts: str
     pdf: str
     findings: tuple[dict[str, Any], ...]
@@ -527,7 +527,7 @@ def record_run(
             runs,
             stock=a_line(run.paper.stock, "stock", longest=100),
             printer=a_line(run.printer, "printer", may_lack=True, longest=100),
-            catalog=run.catalog,
+            catalog=run.catalog_digest,
             fonts=run.fonts,
             pdf=run.pdf,
             sheets=last_sheet,
@@ -626,6 +626,7 @@ def _past(ledger: Ledger, row: dict[str, Any]) -> PastRun:
     run = row.pop("run_id")
     return PastRun(
         run=run,
+        catalog_digest=row.pop("catalog"),
         spots=tuple(read_spots(row.pop("cells"))),
         findings=read_findings(row.pop("findings"), Place(file=ledger.where, key=f"run {run}")),
         overrides=tuple(row.pop("overrides")),

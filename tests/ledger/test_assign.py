@@ -31,10 +31,14 @@ def rules(error: pytest.ExceptionInfo[LabelerError]) -> list[str]:
 
 
 def test_the_first_lot_of_a_day_is_number_one(ledger: Ledger, melon: Product) -> None:
-    lot = assign(ledger, Batch(melon, 24, DAY, HOOKS, note="bench 2"), catalog="c" * 64)
+    lot = assign(ledger, Batch(melon, 24, DAY, HOOKS, note="bench 2"), catalog_digest="c" * 64)
     assert lot.code == "263290013"
     assert (lot.number, lot.count, lot.sku, lot.made) == (1, 24, melon.sku, DAY)
-    assert (lot.name, lot.note, lot.catalog) == ("Reed Vole, Melon Rind", "bench 2", "c" * 64)
+    assert (lot.name, lot.note, lot.catalog_digest) == (
+        "Reed Vole, Melon Rind",
+        "bench 2",
+        "c" * 64,
+    )
     assert lot.opened_at.isoformat() == "2026-11-25T12:00:00+00:00"
     assert lot.opened_by == "ann"
     assert lot.materials == tuple(sorted(HOOKS))
@@ -151,7 +155,7 @@ def test_a_clock_set_back_over_new_year_gives_no_code_twice(ledger: Ledger, melo
 def test_two_catalogs_may_share_a_ledger(where: str, product: Callable[..., Product]) -> None:
     with open_ledger(where, who="ann") as one, open_ledger(where, who="bo") as other:
         made = [
-            assign(ledger, Batch(product(sku), 12, DAY), form=form, catalog=catalog)
+            assign(ledger, Batch(product(sku), 12, DAY), form=form, catalog_digest=catalog)
             for _ in range(3)
             for ledger, sku, form, catalog in (
                 (one, "RV-1", lot_code.LotForm(), "a" * 64),
@@ -159,7 +163,7 @@ def test_two_catalogs_may_share_a_ledger(where: str, product: Callable[..., Prod
             )
         ]
         assert [lot.number for lot in made] == [1, 2, 3, 4, 5, 6]
-        assert {lot.catalog for lot in list_lots(one, sku="BK-1")} == {"b" * 64}
+        assert {lot.catalog_digest for lot in list_lots(one, sku="BK-1")} == {"b" * 64}
 
 
 def test_an_unknown_code_is_answered_with_the_nearest_that_exist(

@@ -79,7 +79,7 @@ def test_a_run_is_kept_with_all_that_it_takes_to_print_again(
         [bags(sheet(1, 24), lot), bags(sheet(25, 26))],
         pdf="d" * 64,
         printer="laser",
-        catalog="c" * 64,
+        catalog_digest="c" * 64,
         fonts="f" * 64,
         findings=[{"rule": "contrast", "grade": "fix", "message": "pale ink"}],
         overrides=["contrast"],
@@ -88,7 +88,7 @@ def test_a_run_is_kept_with_all_that_it_takes_to_print_again(
     (past,) = past_runs(ledger, lot=lot)
     assert (past.run, past.kind, past.sku, past.count) == (number, "bag", melon.sku, 24)
     assert (past.spots, past.stock, past.printer) == (tuple(sheet(1, 24)), STOCK, "laser")
-    assert (past.pdf, past.catalog, past.fonts) == ("d" * 64, "c" * 64, "f" * 64)
+    assert (past.pdf, past.catalog_digest, past.fonts) == ("d" * 64, "c" * 64, "f" * 64)
     assert past.findings == ({"rule": "contrast", "grade": "fix", "message": "pale ink"},)
     assert past.overrides == ("contrast",)
     assert (past.at, past.who) == (datetime(2026, 11, 25, 12, tzinfo=UTC), "ann")

@@ -106,7 +106,7 @@ def test_a_run_is_on_record_with_all_that_it_was(
     assert run.spots == ((1, 3), (1, 5), (1, 6), (1, 7), (1, 8))
     assert (run.kind, run.sku, run.count, run.stock) == ("bag", "RM-38-40-SBR", 5, "letter-3x10")
     assert run.layout == "bag-strip"
-    assert all(len(each) == 64 for each in (run.layout_fingerprint, run.catalog, run.fonts))
+    assert all(len(each) == 64 for each in (run.layout_fingerprint, run.catalog_digest, run.fonts))
 
 
 def test_next_goes_on_at_the_first_free_cell_and_leaves_the_spoiled_out(

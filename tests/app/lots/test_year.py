@@ -89,7 +89,7 @@ def make_lots(told: Year, chance: random.Random, quarter: int) -> None:
         day = NEW_YEAR + timedelta(days=number * 366 // LOTS)
         batches.append(Batch(chance.choice(line), 24, day, tuple(went_in)))
     with ledger_location(told.folder).opened(begin=True) as ledger:
-        lots = assign_many(ledger, batches, catalog=catalog.fingerprint)
+        lots = assign_many(ledger, batches, catalog_digest=catalog.fingerprint)
     for lot, batch in zip(lots, batches, strict=True):
         told.lots[lot.code], told.made[lot.code] = batch.product, batch.made
         told.of_hook[batch.materials[0].lot].append(lot.code)

@@ -31,7 +31,9 @@ def build(product: Product, file: Path) -> None:
         open_ledger(folder, who="ann", clock=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC)) as at,
     ):
         hooks = (SupplierLot("hook", "HK-2291"),)
-        lot = assign(at, Batch(product, 12, DAY, hooks, "monday", "first of all"), catalog="c" * 64)
+        lot = assign(
+            at, Batch(product, 12, DAY, hooks, "monday", "first of all"), catalog_digest="c" * 64
+        )
         spare = assign_many(at, [Batch(product, 24, DAY)])[0]
         void(at, spare.code, "wrong colour")
         weigh(at, lot.code, read_weights(["10.6 g"] * 11 + ["0.38 oz"]), key="scale")
