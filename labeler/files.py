@@ -55,28 +55,34 @@ def shipped(room: str) -> Path:
     )
 
 
-def shelves(room: str, own: Path | None) -> list[Path]:
-    """Return the folders to look in, the maker's ``own`` folder's first."""
-    mine = [own / room] if own is not None and (own / room).is_dir() else []
+def shelves(room: str, maker_folder: Path | None) -> list[Path]:
+    """Return the folders to look in, the maker's first."""
+    mine = (
+        [maker_folder / room] if maker_folder is not None and (maker_folder / room).is_dir() else []
+    )
     return [*mine, shipped(room)]
 
 
-def with_shelves(own: Path | None, *rooms: str) -> Path | None:
-    """Return the maker's ``own`` folder if it has one of the rooms, or else None.
+def with_shelves(maker_folder: Path | None, *rooms: str) -> Path | None:
+    """Return ``maker_folder`` if it has one of the rooms, or else None.
 
     Without them all that is found is ours, so that what was made of it serves every such folder.
     """
-    return own if own is not None and any((own / room).is_dir() for room in rooms) else None
+    return (
+        maker_folder
+        if maker_folder is not None and any((maker_folder / room).is_dir() for room in rooms)
+        else None
+    )
 
 
-def stamps(room: str, names: str, own: Path | None) -> Stamps:
+def stamps(room: str, names: str, maker_folder: Path | None) -> Stamps:
     """Return what tells files on the shelves from others and from their older selves.
 
     What was read from the shelves may be kept under these: a maker's file that changes while
     the program runs is read again, and two catalogs never see each other's.
     """
     found = []
-    for folder in shelves(room, own):
+    for folder in shelves(room, maker_folder):
         for file in sorted(folder.resolve().glob(names)):
             try:
                 state = file.stat()
@@ -86,26 +92,26 @@ def stamps(room: str, names: str, own: Path | None) -> Stamps:
     return tuple(found)
 
 
-def names(room: str, suffix: str, own: Path | None) -> list[str]:
+def names(room: str, suffix: str, maker_folder: Path | None) -> list[str]:
     """Return the names, less ``suffix``, of every file of that kind on the shelves."""
     found = {
         path.name.removesuffix(suffix)
-        for folder in shelves(room, own)
+        for folder in shelves(room, maker_folder)
         for path in folder.glob(f"*{suffix}")
     }
     return sorted(found)
 
 
-def find(room: str, name: str, suffix: str, own: Path | None) -> Path:
+def find(room: str, name: str, suffix: str, maker_folder: Path | None) -> Path:
     """Return the file called ``name`` + ``suffix``, the maker's own if there is one.
 
     Raises:
         LabelerError: if there is none, with the nearest name; or if the name leads out of
             the folder.
     """
-    known = names(room, suffix, own)
+    known = names(room, suffix, maker_folder)
     if name in known:
-        for folder in shelves(room, own):
+        for folder in shelves(room, maker_folder):
             if (folder / (name + suffix)).is_file():
                 return folder / (name + suffix)
     raise refusal(

@@ -72,10 +72,16 @@ def print_alignment(trial: Trial, out: Path, both_sides: bool) -> Printer:
     printer = _profile(trial)
     sheet = find_sheet(trial.sheet, trial.folder)
     plan = alignment_plan(
-        sheet.width, sheet.height, both_sides=both_sides, flip=printer.duplex, own=trial.folder
+        sheet.width,
+        sheet.height,
+        both_sides=both_sides,
+        flip=printer.duplex,
+        maker_folder=trial.folder,
     )
     ticket = Ticket(
-        title=f"Alignment sheet, {printer.name or 'new printer'}", printer=printer, own=trial.folder
+        title=f"Alignment sheet, {printer.name or 'new printer'}",
+        printer=printer,
+        maker_folder=trial.folder,
     )
     with delivered(out) as file:
         write_pdf(plan, file, ticket)

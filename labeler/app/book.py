@@ -223,7 +223,7 @@ class BookJob:
             title=f"Preview: {title}" if preview else title,
             author=maker.name,
             subject=dates_of(edition),
-            own=request.folder,
+            maker_folder=request.folder,
             in_spite_of=in_spite_of,
             preview=preview,
         )

@@ -67,7 +67,7 @@ def print_pull_list(
         ]
     which = f"{len(stories)} orders" if len(stories) > 1 else f"order {stories[0].order.number}"
     title = f"Pull list, {which}"
-    ticket = Ticket(title, author=maker.name, own=folder)
+    ticket = Ticket(title, author=maker.name, maker_folder=folder)
     deliver_papers([lay_pages(out, pages, paper, ticket)])
     return stories
 
@@ -206,7 +206,7 @@ def lay_invoice(folder: Path, invoice: Invoice, out: Path, maker: Maker, paper: 
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"Invoice {invoice.number}, {invoice.dealer}"
-    ticket = Ticket(title, author=invoice.seller[0], own=folder)
+    ticket = Ticket(title, author=invoice.seller[0], maker_folder=folder)
     return lay_pages(out, papers, paper, ticket)
 
 
@@ -252,7 +252,7 @@ def lay_address_label(
              "number": number, "plain": not on.sheet}  # fmt: skip
     piece = Composer(folder).compose_paper(BenchPaper("address-label", size, facts))
     plan = impose([PieceOrder(piece, 1)], sheet, start=on.cell)
-    ticket = Ticket(f"Address label, {number}", author=maker.name, own=folder)
+    ticket = Ticket(f"Address label, {number}", author=maker.name, maker_folder=folder)
     return LaidPaper(out, plan, ticket)
 
 

@@ -97,7 +97,7 @@ def lay_pages(
     Raises:
         LabelerError: if a layout is at fault or something does not fit.
     """
-    composer = Composer(ticket.own, ink=ink)
+    composer = Composer(ticket.maker_folder, ink=ink)
     plan = impose([PieceOrder(composer.compose_paper(page), 1) for page in pages], _page(paper))
     return LaidPaper(out, plan, ticket)
 
@@ -226,7 +226,7 @@ def lay_batch_cards(
     layout = KeptLayout(_BATCH_CARD, layout_files(composer, _BATCH_CARD))
     of = [f"lot {lot.code}, {product.name}" for lot, product in lots]
     title = f"Batch card, {of[0]}" if len(of) == 1 else f"Batch cards, {len(of)} lots"
-    ticket = Ticket(title, author=maker.name, own=folder)
+    ticket = Ticket(title, author=maker.name, maker_folder=folder)
     digests = {lot.catalog_digest for lot, _ in lots}
     digest = digests.pop() if len(digests) == 1 else ""
     return BatchCards(plan, [layout] * len(of), ticket, paper, digest)
@@ -291,7 +291,7 @@ def print_bench_cards(
 
     cards = [card(each) for each in products.values()]
     author = catalog.file.maker.name
-    ticket = Ticket("Cards of what is to be tied", author=author, own=folder)
+    ticket = Ticket("Cards of what is to be tied", author=author, maker_folder=folder)
     deliver_papers([lay_pages(out, cards, paper, ticket, ink)])
     of_each = tuple((each, jigs[each.sku]) for each in products.values())
     return BenchCards(out, of_each, paper, tuple(said))
@@ -347,7 +347,7 @@ def lay_packing_slip(slip: PackingSlip, ledger: Ledger) -> LaidPaper:
         for at, page in enumerate(pages, 1)
     ]  # fmt: skip
     title = f"{_SLIP_TITLES[slip.kind]} {number}, {slip.dealer}"
-    ticket = Ticket(title, author=maker.name, own=slip.folder)
+    ticket = Ticket(title, author=maker.name, maker_folder=slip.folder)
     return lay_pages(slip.out, papers, paper, ticket)
 
 

@@ -729,7 +729,7 @@ def ticket_of(
         subject=f"{plan.piece_count} pieces on {sheets} {plan.sheet.name}",
         printer=printer,
         outline=run.request.outline or preview,
-        own=run.request.folder,
+        maker_folder=run.request.folder,
         preview=preview,
     )
     facts: dict[str, Any] = {

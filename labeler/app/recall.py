@@ -92,7 +92,7 @@ def print_recall_sheet(
         for at, (to_call, page) in enumerate(pages, 1)
     ]  # fmt: skip
     author = maker.name if maker else ""
-    ticket = Ticket(f"Trace of {found.asked}", author=author, own=folder)
+    ticket = Ticket(f"Trace of {found.asked}", author=author, maker_folder=folder)
     deliver_papers([lay_pages(out, papers, paper, ticket)])
 
 

@@ -91,7 +91,8 @@ class RunRecorder:
         drawn, composer = composed.piece, self.composer
         making = Making(
             self.use, drawn.width, drawn.height, composer.ink, composer.dpi, self.day, job.link,
-            faces_of(drawn, composer.own), pictures, drawn_print(drawn), FORM, program=__version__,
+            faces_of(drawn, composer.maker_folder), pictures, drawn_print(drawn), FORM,
+            program=__version__,
         )  # fmt: skip
         files[PIECE] = MAKING.write_file(making)
         return KeptLayout(job.layout, files)
@@ -101,7 +102,7 @@ def layout_files(composer: Composer, layout: str) -> dict[str, bytes]:
     """Return a layout with all that it takes in, and the styles as they are, by their paths."""
     sources = composer.layouts.sources(layout)
     files = {f"layouts/{name}.xml.jinja": data for name, data in sources.items()}
-    files[STYLES] = style_sheet(composer.own).encode()
+    files[STYLES] = style_sheet(composer.maker_folder).encode()
     return files
 
 
@@ -207,10 +208,10 @@ def pictures_of(ledger: Ledger, lot: str) -> tuple[bytes, ...]:
     return tuple(dict.fromkeys(data for name, data in files if name.startswith(_PICTURES)))
 
 
-def faces_of(piece: Piece, own: Path | None) -> dict[str, str]:
+def faces_of(piece: Piece, maker_folder: Path | None) -> dict[str, str]:
     """Return the SHA-256 of the file of every typeface on a piece, by the face's name."""
     names = sorted({run.face for face in piece.faces for run in _glyph_runs(face.marks)})
-    return {name: face_print(name, own) for name in names}
+    return {name: face_print(name, maker_folder) for name in names}
 
 
 def _glyph_runs(marks: Iterable[Mark]) -> Iterator[Glyphs]:
@@ -221,13 +222,13 @@ def _glyph_runs(marks: Iterable[Mark]) -> Iterator[Glyphs]:
             yield from _glyph_runs(mark.marks)
 
 
-def face_print(name: str, own: Path | None) -> str:
+def face_print(name: str, maker_folder: Path | None) -> str:
     """Return the SHA-256 of a typeface's file.
 
     Raises:
         LabelerError: if there is no such face any more.
     """
-    path = typeface(name, own).path
+    path = typeface(name, maker_folder).path
     return _file_print(str(path), path.stat().st_mtime_ns)
 
 

@@ -89,8 +89,8 @@ def make_specimen(folder: Path, words: str, out: Path) -> SpecimenMade:
     drawn = pages.lay([part for part in parts if part is not None])
     title = f"Specimen, {chosen[0].name}"
     with delivered(out) as file:
-        write_book(drawn, (), file, Ticket(title, author=catalog.file.maker.name, own=folder),
-                   Binding())  # fmt: skip
+        ticket = Ticket(title, author=catalog.file.maker.name, maker_folder=folder)
+        write_book(drawn, (), file, ticket, Binding())
     names = tuple(part.spec.name for part in parts if part is not None)
     return SpecimenMade(out, chosen[0].sku, len(drawn), names, tuple(said))
 
@@ -115,7 +115,9 @@ class ShownPiece:
         made = io.BytesIO()
         page = whole_page("piece", self.piece.width, self.piece.height)
         title = f"{self.piece.sku}, {self.spec.name}"
-        write_pdf(impose([PieceOrder(self.piece, 1)], page), made, Ticket(title, own=folder))
+        write_pdf(
+            impose([PieceOrder(self.piece, 1)], page), made, Ticket(title, maker_folder=folder)
+        )
         return made.getvalue()
 
 

@@ -61,14 +61,14 @@ _LEAST_ROOM = 90.0
 """Points: below a table with less room than this, the rules begin on the next page."""
 
 
-def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -> int:
+def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, maker_folder: Path) -> int:
     """Write the table as a sheet to hang on the wall, and return how many pages it takes.
 
     Args:
         report: the table.
         out: the PDF; it appears whole or not at all.
         paper: ``letter`` or ``a4``, upright, or lying where many markets stand side by side.
-        own: the catalog folder, whose own fonts and styles go before ours.
+        maker_folder: the catalog folder, whose own fonts and styles go before ours.
 
     Raises:
         LabelerError: if a face lacks letters, or a name does not fit.
@@ -77,14 +77,14 @@ def write_wall_sheet(report: MarketReport, out: Path, paper: Paper, own: Path) -
     width, height = page_size(paper, booklet=False)
     if len(report.markets) > _UPRIGHT:
         width, height = height, width
-    sheet = _WallSheet(Typesetter(own), report, width, height)
+    sheet = _WallSheet(Typesetter(maker_folder), report, width, height)
     pages = min((sheet.lay(size) for size in _SIZES), key=len)
     day = report.day.isoformat()
     ticket = Ticket(
         title=f"Where it may be sold, {report.maker}",
         author=report.maker,
         subject=f"As of {day}",
-        own=own,
+        maker_folder=maker_folder,
     )
     with delivered(out) as file:
         draw = [

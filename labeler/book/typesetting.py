@@ -120,8 +120,8 @@ class Words:
 class Typesetter:
     """Makes words of texts, by the name of their style."""
 
-    def __init__(self, own: Path | None) -> None:
-        self.styles: Styles = read_styles(own)
+    def __init__(self, maker_folder: Path | None) -> None:
+        self.styles: Styles = read_styles(maker_folder)
         self._texts: dict[tuple[object, ...], Text] = {}
 
     def words(

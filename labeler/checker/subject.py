@@ -62,7 +62,7 @@ class LawAsked:
 class Shelf:
     """The layouts that may account for words, looked up once a check."""
 
-    own: Path | None = None
+    maker_folder: Path | None = None
     """The catalog's folder, whose layouts may print more than those that ship."""
     found: object = None
     """What was found there, once that was asked."""

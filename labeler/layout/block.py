@@ -262,7 +262,7 @@ class LayoutContext:
         styles: every type style by name.
         facts: what the template was filled in with.
         file: the layout's file, for messages.
-        own: the catalog folder.
+        maker_folder: the catalog folder.
         dpi: the printer's resolution, None where it is not known.
         ink: whether colours may be used.
         finish: whether texts are finished as `labeler.type.finish` does; an old print's were not.
@@ -286,7 +286,7 @@ class LayoutContext:
     styles: Styles
     facts: Mapping[str, Any]
     file: str
-    own: Path | None = None
+    maker_folder: Path | None = None
     dpi: int | None = None
     ink: Literal["colour", "black"] = "colour"
     finish: bool = True

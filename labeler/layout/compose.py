@@ -137,13 +137,13 @@ class Composer:
     """
 
     def __init__(
-        self, own: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour",
+        self, maker_folder: Path | None = None, *, dpi: int | None = None, ink: InkMode = "colour",
         finish: bool = True, edition: int = EDITION,
     ) -> None:  # fmt: skip
-        self.own, self.dpi, self.ink, self.finish = own, dpi, ink, finish
+        self.maker_folder, self.dpi, self.ink, self.finish = maker_folder, dpi, ink, finish
         self.edition = edition
-        self.layouts = Layouts(own)
-        self.styles: Styles = read_styles(own)
+        self.layouts = Layouts(maker_folder)
+        self.styles: Styles = read_styles(maker_folder)
         self.findings: list[Finding] = []
 
     def compose(self, job: Job) -> Piece:
@@ -262,8 +262,8 @@ class Composer:
     ) -> LayoutContext:
         file = str(self.layouts.file(layout))
         return LayoutContext(
-            product, self.styles, facts, file, own=self.own, dpi=self.dpi, finish=self.finish,
-            ink="colour" if self.ink == "colour" else "black",
+            product, self.styles, facts, file, maker_folder=self.maker_folder, dpi=self.dpi,
+            finish=self.finish, ink="colour" if self.ink == "colour" else "black",
             photos="colour" if self.edition == 1 else self.ink, edition=self.edition,
         )  # fmt: skip
 
@@ -533,7 +533,14 @@ def _in_processes(composer: Composer, jobs: Sequence[Job]) -> Iterator[Outcome]:
         min(_cores(), -(-len(jobs) // _AT_ONCE)),
         get_context("fork" if sys.platform == "linux" else "spawn"),
         _begin,
-        (composer.own, composer.dpi, composer.ink, composer.finish, composer.edition, jobs),
+        (
+            composer.maker_folder,
+            composer.dpi,
+            composer.ink,
+            composer.finish,
+            composer.edition,
+            jobs,
+        ),
     )
     try:
         ranges = [range(at, min(at + _AT_ONCE, len(jobs))) for at in range(0, len(jobs), _AT_ONCE)]
@@ -556,7 +563,7 @@ _mine: tuple[Composer, Sequence[Job]]
 
 
 def _begin(
-    own: Path | None, dpi: int | None, ink: InkMode, finish: bool, edition: int,
+    maker_folder: Path | None, dpi: int | None, ink: InkMode, finish: bool, edition: int,
     jobs: Sequence[Job],
 ) -> None:  # fmt: skip
     """Make ready to lay out; leave Ctrl-C to the process that asked, and end when it ends."""
@@ -564,7 +571,7 @@ def _begin(
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    _mine = Composer(own, dpi=dpi, ink=ink, finish=finish, edition=edition), jobs
+    _mine = Composer(maker_folder, dpi=dpi, ink=ink, finish=finish, edition=edition), jobs
 
 
 def _end_with_parent() -> None:

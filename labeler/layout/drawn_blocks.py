@@ -191,7 +191,7 @@ class PictureBlock(Framed):
             if "file" in node.attrs:
                 self.proportion = proportion(self.path)
             else:
-                self.of_jig = jig_photo(context.own or Path(), context.product.photo or "")
+                self.of_jig = jig_photo(context.maker_folder or Path(), context.product.photo or "")
                 self.proportion = jig_proportion(self.of_jig)
         else:
             self.proportion = self.recorded.proportion
@@ -199,7 +199,7 @@ class PictureBlock(Framed):
     def _file(self) -> Path:
         """Return the file in the catalog's photos/; raise a LabelerError if it isn't there."""
         name = self.node.attrs.get("file") or self.context.product.photo or ""
-        folder = (self.context.own or Path()) / "photos"
+        folder = (self.context.maker_folder or Path()) / "photos"
         file = folder / name
         if name and file.is_file() and file.resolve().is_relative_to(folder.resolve()):
             return file

@@ -62,7 +62,7 @@ class LayoutSpec:
         return self.size
 
 
-def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
+def read_index(maker_folder: Path | None = None) -> Mapping[str, LayoutSpec]:
     """Return every layout that a layouts.toml lists, the maker's own in place of ours.
 
     Raises:
@@ -70,7 +70,7 @@ def read_index(own: Path | None = None) -> Mapping[str, LayoutSpec]:
     """
     index: dict[str, LayoutSpec] = {}
     faults: list[Finding] = []
-    for folder in reversed(files.shelves("layouts", own)):
+    for folder in reversed(files.shelves("layouts", maker_folder)):
         file = folder / "layouts.toml"
         if file.is_file():
             for name, table in read_toml(file, f"{file.stem}-unreadable").data.items():

@@ -308,15 +308,15 @@ class _LayoutLoader(BaseLoader):
     ``sources`` are the files read so far; a tag names its own by the place in this list.
     """
 
-    def __init__(self, own: Path | None) -> None:
-        self._own = own
+    def __init__(self, maker_folder: Path | None) -> None:
+        self._maker_folder = maker_folder
         self._files: dict[str, Path] = {}
         self.sources: list[str] = []
 
     def file(self, name: str) -> Path:
         """Return the file of a layout, or raise with the nearest name."""
         if name not in self._files:
-            self._files[name] = files.find("layouts", name, SUFFIX, self._own)
+            self._files[name] = files.find("layouts", name, SUFFIX, self._maker_folder)
         return self._files[name]
 
     def get_source(self, environment: Any, template: str) -> tuple[str, str, Callable[[], bool]]:
@@ -360,9 +360,9 @@ def _stamped(source: str, number: int) -> str:
 class Layouts:
     """The layouts that can be reached from one catalog folder."""
 
-    def __init__(self, own: Path | None = None) -> None:
-        self.own = own
-        self._loader = _LayoutLoader(own)
+    def __init__(self, maker_folder: Path | None = None) -> None:
+        self.maker_folder = maker_folder
+        self._loader = _LayoutLoader(maker_folder)
         self._sandbox = Sandbox(self._loader)
         self._templates: dict[str, Template] = {}
 
@@ -373,7 +373,7 @@ class Layouts:
 
     def names(self) -> list[str]:
         """Return the names of all layouts."""
-        return files.names("layouts", SUFFIX, self.own)
+        return files.names("layouts", SUFFIX, self.maker_folder)
 
     def file(self, name: str) -> Path:
         """Return the file of the layout called ``name``, or raise with the nearest name."""

@@ -53,7 +53,7 @@ def alignment_plan(
     *,
     both_sides: bool = False,
     flip: Flip = "long-edge",
-    own: File | None = None,
+    maker_folder: File | None = None,
 ) -> Imposition:
     """Return the alignment sheet for paper of this size, ready for the press.
 
@@ -62,34 +62,34 @@ def alignment_plan(
         height: of the paper, in points.
         both_sides: whether the printer is to print its back too.
         flip: the edge over which it turns.
-        own: the catalog folder, whose own fonts go before ours.
+        maker_folder: the catalog folder, whose own fonts go before ours.
     """
     where = crosses(width, height)
-    faces = [PieceSide("front", tuple(_front(where, own)))]
+    faces = [PieceSide("front", tuple(_front(where, maker_folder)))]
     if both_sides:
-        faces.append(PieceSide("back", tuple(_back(where, own))))
+        faces.append(PieceSide("back", tuple(_back(where, maker_folder))))
     piece = Piece("alignment sheet", "", "alignment", width, height, tuple(faces))
     return impose([PieceOrder(piece, 1)], whole_page("alignment", width, height), flip=flip)
 
 
-def _front(where: Crosses, own: File | None) -> Iterator[Mark]:
-    yield from _corner_crosses(where, own)
+def _front(where: Crosses, maker_folder: File | None) -> Iterator[Mark]:
+    yield from _corner_crosses(where, maker_folder)
     if min(where.width, where.height) < _SMALL:
         return
-    yield from _rulers(where, own)
+    yield from _rulers(where, maker_folder)
     if not _has_room_for_words(where):
         return
-    words = tuple(front_words(where, _is_metric(where.width), own))
+    words = tuple(front_words(where, _is_metric(where.width), maker_folder))
     left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
     yield Group((1, 0, 0, 1, left, top), words, (0, 0, 0, 0))
     below = top + max(run.y for run in words if isinstance(run, Glyphs))
-    yield from _known_lengths(left, below + 14 * _MM, own)
+    yield from _known_lengths(left, below + 14 * _MM, maker_folder)
 
 
-def _back(where: Crosses, own: File | None) -> Iterator[Mark]:
-    yield from _corner_crosses(where, own)
+def _back(where: Crosses, maker_folder: File | None) -> Iterator[Mark]:
+    yield from _corner_crosses(where, maker_folder)
     if _has_room_for_words(where):
-        words = tuple(back_words(where, _is_metric(where.width), own))
+        words = tuple(back_words(where, _is_metric(where.width), maker_folder))
         left, top = where.inset + 22 * _MM, where.inset + 24 * _MM
         yield Group((1, 0, 0, 1, left, top), words, (0, 0, 0, 0))
 
@@ -98,7 +98,7 @@ def _has_room_for_words(where: Crosses) -> bool:
     return where.width >= _ROOM_FOR_WORDS[0] and where.height >= _ROOM_FOR_WORDS[1]
 
 
-def _corner_crosses(where: Crosses, own: File | None) -> Iterator[Mark]:
+def _corner_crosses(where: Crosses, maker_folder: File | None) -> Iterator[Mark]:
     """Draw cross A at the top left, B at the top right, C and D below them."""
     near, right = where.inset, where.width - where.inset
     bottom = where.height - where.inset
@@ -116,10 +116,10 @@ def _corner_crosses(where: Crosses, own: File | None) -> Iterator[Mark]:
         inward = 1 if y < where.height / 2 else -1
         aside = arm * 0.35 if x < where.width / 2 else -arm * 0.35 - size * 0.45
         base = y + inward * arm * 0.9 + (size * 0.5 if inward > 0 else 0)
-        yield from _run(name, "sans-semibold", size, own, (x + aside, base))
+        yield from _run(name, "sans-semibold", size, maker_folder, (x + aside, base))
 
 
-def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
+def _rulers(where: Crosses, maker_folder: File | None) -> Iterator[Mark]:
     """Draw a ruler from A to B and one from A to C, counting from the paper's edge.
 
     Laid along one, a real ruler shows at a glance how far the print is off.
@@ -140,18 +140,18 @@ def _rulers(where: Crosses, own: File | None) -> Iterator[Mark]:
             if whole:
                 text = str(number // to_whole * called)
                 spot = (at - 2, edge + long + 7) if across else (edge + long + 2.5, at + 2.2)
-                yield from _run(text, "sans", 6.5, own, spot, _GREY)
+                yield from _run(text, "sans", 6.5, maker_folder, spot, _GREY)
 
 
-def _known_lengths(left: float, top: float, own: File | None) -> Iterator[Mark]:
+def _known_lengths(left: float, top: float, maker_folder: File | None) -> Iterator[Mark]:
     """Draw lines of 100 mm and 4 in, across and down, to see at once that nothing was scaled."""
     for row, (text, length) in enumerate((("100 mm", 100 * _MM), ("4 in", 4 * POINTS_PER_INCH))):
         y = top + row * 9 * _MM
         yield from _measured(left, y, left + length, y)
-        yield from _run(text, "sans-medium", 8, own, (left + length + 6, y + 2.8))
+        yield from _run(text, "sans-medium", 8, maker_folder, (left + length + 6, y + 2.8))
         x = left + 128 * _MM + row * 14 * _MM
         yield from _measured(x, top, x, top + length)
-        yield from _run(text, "sans-medium", 8, own, (x - 8, top + length + 12))
+        yield from _run(text, "sans-medium", 8, maker_folder, (x - 8, top + length + 12))
 
 
 def _measured(x: float, y: float, to_x: float, to_y: float) -> Iterator[VectorPath]:
@@ -175,11 +175,13 @@ _FIGURE_AT = 130.0
 _BLANK = 285.0, 375.0
 
 
-def front_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+def front_words(
+    where: Crosses, metric: bool, maker_folder: File | None
+) -> Iterator[Glyphs | VectorPath]:
     """Yield the front's words and blanks, from the top left corner of their block."""
     inset = _figure(where.inset, metric)
     yield from _lines(
-        own,
+        maker_folder,
         (_TITLE, "Alignment sheet"),
         (
             _LEAD,
@@ -201,11 +203,13 @@ def front_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyp
     )
 
 
-def back_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyphs | VectorPath]:
+def back_words(
+    where: Crosses, metric: bool, maker_folder: File | None
+) -> Iterator[Glyphs | VectorPath]:
     """Yield the back's words and blanks, from the top left corner of their block."""
     inset = _figure(where.inset, metric)
     yield from _lines(
-        own,
+        maker_folder,
         (_TITLE, "Alignment sheet, back"),
         (_LEAD, "Measure on this side too; left and top are as you look at it now."),
         (_HEADING, "Two distances put the back behind the front"),
@@ -217,19 +221,19 @@ def back_words(where: Crosses, metric: bool, own: File | None) -> Iterator[Glyph
 
 
 def _lines(
-    own: File | None, *lines: tuple[_Style, *tuple[str, ...]]
+    maker_folder: File | None, *lines: tuple[_Style, *tuple[str, ...]]
 ) -> Iterator[Glyphs | VectorPath]:
     """Set lines under each other: a style, and a text or the number, text and figure of an item."""
     y = 0.0
     for (face, size, down), *texts in lines:
         y += down
         if len(texts) == 1:
-            yield from _run(texts[0], face, size, own, (0.0, y))
+            yield from _run(texts[0], face, size, maker_folder, (0.0, y))
             continue
         number, text, figure = texts
-        yield from _run(number, "sans-semibold", size, own, (0.0, y))
-        yield from _run(text, face, size, own, (_INDENT, y))
-        yield from _run(f"should be {figure}", "sans-medium", size, own, (_FIGURE_AT, y))
+        yield from _run(number, "sans-semibold", size, maker_folder, (0.0, y))
+        yield from _run(text, face, size, maker_folder, (_INDENT, y))
+        yield from _run(f"should be {figure}", "sans-medium", size, maker_folder, (_FIGURE_AT, y))
         yield _line(_BLANK[0], y + 2, _BLANK[1], y + 2)
 
 
@@ -244,17 +248,17 @@ def _line(x: float, y: float, to_x: float, to_y: float) -> VectorPath:
 
 
 def _run(
-    text: str, face: str, size: float, own: File | None, spot: tuple[float, float],
+    text: str, face: str, size: float, maker_folder: File | None, spot: tuple[float, float],
     ink: str = _INK,
 ) -> Iterator[Glyphs]:  # fmt: skip
-    words = words_of((Span(_style(face, size, own, ink), finished(text)),))
+    words = words_of((Span(_style(face, size, maker_folder, ink), finished(text)),))
     for run in runs_of(words, size):
         yield replace(run, x=run.x + spot[0], y=run.y + spot[1])
 
 
 @lru_cache(maxsize=32)
-def _style(face: str, size: float, own: File | None, ink: str) -> Style:
-    return Style("align", typeface(face, own), size, size, ink=ink)
+def _style(face: str, size: float, maker_folder: File | None, ink: str) -> Style:
+    return Style("align", typeface(face, maker_folder), size, size, ink=ink)
 
 
 def _is_metric(width: float) -> bool:

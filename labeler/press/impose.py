@@ -91,7 +91,7 @@ class Ticket:
         subject: what it is about; empty for nothing.
         printer: the correction for the printer it will come from.
         outline: whether the cells are outlined, for a test print to hold against the sheet.
-        own: the catalog folder, whose own fonts go before ours.
+        maker_folder: the catalog folder, whose own fonts go before ours.
         attached: files that travel inside the PDF.
         in_spite_of: the rules that stopped it and that the maker overruled.
         preview: whether it is to look at, on pages with a frame that says so.
@@ -103,7 +103,7 @@ class Ticket:
     subject: str = ""
     printer: Printer = field(default_factory=Printer)
     outline: bool = False
-    own: Path | None = None
+    maker_folder: Path | None = None
     attached: tuple[Attachment, ...] = ()
     in_spite_of: tuple[str, ...] = ()
     preview: bool = False

@@ -378,17 +378,17 @@ def _card_faults(file: TomlFile, path: KeyPath, sheet: Sheet) -> Iterator[Findin
         )
 
 
-def find_sheet(name: str, own: Path | None = None) -> Sheet:
+def find_sheet(name: str, maker_folder: Path | None = None) -> Sheet:
     """Return the sheet called ``name``, the maker's own first.
 
     Args:
         name: as in ``sheets.toml``, such as ``letter-3x10``; case does not matter.
-        own: the catalog folder, whose ``layouts/sheets.toml`` goes before ours.
+        maker_folder: the catalog folder, whose ``layouts/sheets.toml`` goes before ours.
 
     Raises:
         LabelerError: if there is none, with the nearest name; or if the file has errors.
     """
-    known = all_sheets(own)
+    known = all_sheets(maker_folder)
     sheet = known.get(name) or known.get(name.strip().casefold())
     if sheet is None:
         raise refusal(
@@ -400,14 +400,14 @@ def find_sheet(name: str, own: Path | None = None) -> Sheet:
     return sheet
 
 
-def all_sheets(own: Path | None = None) -> dict[str, Sheet]:
+def all_sheets(maker_folder: Path | None = None) -> dict[str, Sheet]:
     """Return every sheet by name, the maker's own in place of ours where both name one.
 
     Raises:
         LabelerError: with everything that is wrong in the files, each at its line.
     """
     found: dict[str, Sheet] = {}
-    for folder in reversed(files.shelves("layouts", own)):
+    for folder in reversed(files.shelves("layouts", maker_folder)):
         if (folder / "sheets.toml").is_file():
             found |= read_sheets(folder / "sheets.toml")
     return found

@@ -228,7 +228,7 @@ class Typeface:
         return buffer.glyph_infos, buffer.glyph_positions
 
 
-def typeface(name: str, own: Path | None = None) -> Typeface:
+def typeface(name: str, maker_folder: Path | None = None) -> Typeface:
     """Return the face that ``faces.toml`` calls ``name``, the maker's own first.
 
     With `TABULAR` behind the name its digits are those that it keeps for tables, if it has any.
@@ -236,8 +236,10 @@ def typeface(name: str, own: Path | None = None) -> Typeface:
     Raises:
         LabelerError: if no such face is named, or its file can't be embedded.
     """
-    own = files.with_shelves(own, "fonts")
-    file = _file_of(name.removesuffix(TABULAR), own, files.stamps("fonts", "faces.toml", own))
+    maker_folder = files.with_shelves(maker_folder, "fonts")
+    file = _file_of(
+        name.removesuffix(TABULAR), maker_folder, files.stamps("fonts", "faces.toml", maker_folder)
+    )
     try:
         return _opened(name, file, file.stat().st_mtime_ns)
     except OSError as error:
@@ -253,9 +255,9 @@ def _opened(name: str, file: Path, _changed: int) -> Typeface:
 
 
 @lru_cache(maxsize=256)
-def _file_of(name: str, own: Path | None, _stamps: files.Stamps) -> Path:
+def _file_of(name: str, maker_folder: Path | None, _stamps: files.Stamps) -> Path:
     known: list[str] = []
-    for folder in files.shelves("fonts", own):
+    for folder in files.shelves("fonts", maker_folder):
         listing = folder / "faces.toml"
         faces = read_toml(listing, "faces-unreadable").data if listing.is_file() else {}
         if name in faces:

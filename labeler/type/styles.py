@@ -47,22 +47,22 @@ _KINDS: Mapping[str, type | tuple[type, ...]] = {
 }  # fmt: skip
 
 
-def read_styles(own: Path | None = None) -> Styles:
+def read_styles(maker_folder: Path | None = None) -> Styles:
     """Return every style, the maker's own in place of the shipped one of that name.
 
     Raises:
         LabelerError: with every fault in the style sheets.
     """
-    own = files.with_shelves(own, "layouts", "fonts")
-    sheets = files.stamps("layouts", "styles.toml", own)
-    return _styles_as_of(own, sheets, files.stamps("fonts", "*", own))
+    maker_folder = files.with_shelves(maker_folder, "layouts", "fonts")
+    sheets = files.stamps("layouts", "styles.toml", maker_folder)
+    return _styles_as_of(maker_folder, sheets, files.stamps("fonts", "*", maker_folder))
 
 
 @lru_cache(maxsize=8)
-def _styles_as_of(own: Path | None, _sheets: files.Stamps, _faces: files.Stamps) -> Styles:
+def _styles_as_of(maker_folder: Path | None, _sheets: files.Stamps, _faces: files.Stamps) -> Styles:
     found: dict[str, Style] = {}
     faults: list[Finding] = []
-    for folder in reversed(files.shelves("layouts", own)):
+    for folder in reversed(files.shelves("layouts", maker_folder)):
         file = folder / "styles.toml"
         if file.is_file():
             for name, table in read_toml(file, "styles-unreadable").data.items():
@@ -71,7 +71,7 @@ def _styles_as_of(own: Path | None, _sheets: files.Stamps, _faces: files.Stamps)
                     faults += wrong
                     continue
                 try:
-                    found[name] = _style(name, table, own)
+                    found[name] = _style(name, table, maker_folder)
                 except LabelerError as error:
                     faults += error.findings
                 except ValueError as error:
@@ -82,7 +82,7 @@ def _styles_as_of(own: Path | None, _sheets: files.Stamps, _faces: files.Stamps)
     return MappingProxyType(found)
 
 
-def style_sheet(own: Path | None = None) -> str:
+def style_sheet(maker_folder: Path | None = None) -> str:
     """Return one style sheet that says what all those on the shelves say together.
 
     Raises:
@@ -91,7 +91,7 @@ def style_sheet(own: Path | None = None) -> str:
     import tomlkit  # only where a print is put on record
 
     tables: dict[str, Any] = {}
-    for folder in reversed(files.shelves("layouts", own)):
+    for folder in reversed(files.shelves("layouts", maker_folder)):
         if (folder / "styles.toml").is_file():
             tables |= read_toml(folder / "styles.toml", "styles-unreadable").data
     return tomlkit.dumps(tables, sort_keys=True)
@@ -118,7 +118,7 @@ def _faults(place: Place, table: Any) -> list[Finding]:
     return faults
 
 
-def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
+def _style(name: str, table: dict[str, Any], maker_folder: Path | None) -> Style:
     most, least = Length.parse(table["most"]).pt, Length.parse(table["least"]).pt
     if not 0 < least <= most:
         raise ValueError("'least' above 0 and not above 'most'")
@@ -130,7 +130,7 @@ def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
     tabular = table.get("figures") == "tabular"
     return Style(
         name=name,
-        face=typeface(table["face"] + (TABULAR if tabular else ""), own),
+        face=typeface(table["face"] + (TABULAR if tabular else ""), maker_folder),
         most=most,
         least=least,
         leading=_number(table, "leading", 1.15, (0.5, 5)),
@@ -139,7 +139,7 @@ def _style(name: str, table: dict[str, Any], own: Path | None) -> Style:
         tabular=tabular,
         capitals=bool(table.get("capitals", False)),
         balance=bool(table.get("balance", False)),
-        fractions=typeface(table["fractions"], own) if "fractions" in table else None,
+        fractions=typeface(table["fractions"], maker_folder) if "fractions" in table else None,
     )
 
 

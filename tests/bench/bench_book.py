@@ -50,7 +50,7 @@ def ours(folder: Path) -> Callable[[], bytes]:
         edition = edition_of(BookRequest(folder, out, day=DAY), read_catalog(folder))
         book = make_book(edition)
         with out.open("wb") as file:
-            ticket = Ticket(title="Dealer catalog", own=folder)
+            ticket = Ticket(title="Dealer catalog", maker_folder=folder)
             write_book(book.pages, book.headings, file, ticket, Binding(facts=edition.facts()))
         return out.read_bytes()
 

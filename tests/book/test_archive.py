@@ -53,7 +53,7 @@ def book() -> Callable[[str], bytes]:
             edition = edition_of(wish, catalog)
             laid = make_book(edition)
             file = BytesIO()
-            ticket = Ticket(title=f"Our {name} book", author="Hobbin & Daughter", own=DEMO)
+            ticket = Ticket(title=f"Our {name} book", author="Hobbin & Daughter", maker_folder=DEMO)
             binding = Binding(edition.bleed, wish.booklet, archive=True, facts=edition.facts())
             write_book(laid.pages, laid.headings, file, ticket, binding)
             made[name] = file.getvalue()

@@ -78,8 +78,10 @@ def printed(sheets: dict[str, Sheet], label: PieceMaker, press: Press) -> Printe
     return made
 
 
-def in_style(name: str, text: str, y: float, own: Path | None = None, wider: float = 0.0) -> Glyphs:
-    style = read_styles(own)[name]
+def in_style(
+    name: str, text: str, y: float, maker_folder: Path | None = None, wider: float = 0.0
+) -> Glyphs:
+    style = read_styles(maker_folder)[name]
     shaped = style.face.shape(text, style.tracking + wider, style.tabular)
     return Glyphs(
         10, y, style.face.name, style.least, "#000000", shaped.text,
@@ -169,7 +171,7 @@ def test_a_face_without_such_figures_says_what_its_cells_read_as(
     run = in_style("lot", "263290011", 20, tmp_path)
     assert run.face == "sans-semibold"
     assert max(run.shifts) > 95
-    pdf = printed([run], own=tmp_path)
+    pdf = printed([run], maker_folder=tmp_path)
     assert b"263290011" in by_poppler(pdf).encode()
     assert "263290011" in by_pdfium(pdf)
     assert replace(run, shifts=()).width == run.width

@@ -641,11 +641,13 @@ class PageReader:
         UnreadableError: if PDFium can't open the file.
     """
 
-    def __init__(self, document: CheckedPdf, own: Path, dpi: float | None, trusted: bool) -> None:
+    def __init__(
+        self, document: CheckedPdf, maker_folder: Path, dpi: float | None, trusted: bool
+    ) -> None:
         self.document = document
         self.dpi = dpi or USUAL_DPI
         self.trusted = trusted
-        self._library = Library(own)
+        self._library = Library(maker_folder)
         self._repeats = Repeats()
         try:
             self._open = OpenPdf(document.data)

@@ -370,8 +370,8 @@ _Form = tuple[Matrix | None, Box | None, Any]
 class Library:
     """The fonts and cut streams of one file, kept from page to page."""
 
-    def __init__(self, own: Path | None) -> None:
-        self.faces = Faces(own)
+    def __init__(self, maker_folder: Path | None) -> None:
+        self.faces = Faces(maker_folder)
         self.fonts: dict[int, FileFont] = {}
         self.words: dict[int, Words] = {}
         self._forms: dict[int, _Form] = {}

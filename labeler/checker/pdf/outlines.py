@@ -403,9 +403,9 @@ UNKNOWN_SHAPE = "\N{REPLACEMENT CHARACTER}"
 class Faces:
     """The faces on the shelf: the maker's own, then those that ship."""
 
-    def __init__(self, own: Path | None) -> None:
-        own = files.with_shelves(own, "fonts")
-        self._faces, whole = _faces_of(own, files.stamps("fonts", "*", own))
+    def __init__(self, maker_folder: Path | None) -> None:
+        maker_folder = files.with_shelves(maker_folder, "fonts")
+        self._faces, whole = _faces_of(maker_folder, files.stamps("fonts", "*", maker_folder))
         if not whole:  # what can't be read now may be read the next time
             _faces_of.cache_clear()
 
@@ -441,14 +441,14 @@ MARK = re.compile(r"-[0-9a-f]{8}$")
 
 
 @lru_cache(maxsize=4)
-def _faces_of(own: Path | None, _stamps: files.Stamps) -> tuple[list[ShelfFace], bool]:
+def _faces_of(maker_folder: Path | None, _stamps: files.Stamps) -> tuple[list[ShelfFace], bool]:
     """Return the faces that can be read, and whether these are all.
 
     They are read again whenever a file on the shelf has changed.
     """
     found: dict[tuple[Path, bool], ShelfFace] = {}
     whole = True
-    for folder in dict.fromkeys((own, None)):
+    for folder in dict.fromkeys((maker_folder, None)):
         for name in (name + kind for name in _names(folder) for kind in ("", TABULAR)):
             try:
                 cut = typeface(name, folder)
@@ -460,8 +460,8 @@ def _faces_of(own: Path | None, _stamps: files.Stamps) -> tuple[list[ShelfFace],
     return list(found.values()), whole
 
 
-def _names(own: Path | None) -> Iterator[str]:
-    for folder in files.shelves("fonts", own):
+def _names(maker_folder: Path | None) -> Iterator[str]:
+    for folder in files.shelves("fonts", maker_folder):
         try:
             yield from tomllib.loads((folder / "faces.toml").read_text("utf-8"))
         except (OSError, ValueError):

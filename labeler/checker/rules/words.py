@@ -117,12 +117,12 @@ _MISTAKES = (TemplateError, TypeError, ValueError, ArithmeticError, LookupError,
 
 
 class _Loader(BaseLoader):
-    def __init__(self, own: Path | None) -> None:
-        self._own = own
+    def __init__(self, maker_folder: Path | None) -> None:
+        self._maker_folder = maker_folder
 
     def get_source(self, environment: Any, template: str) -> tuple[str, str, None]:
         try:
-            file = files.find("layouts", template, _SUFFIX, self._own)
+            file = files.find("layouts", template, _SUFFIX, self._maker_folder)
             text = file.read_text("utf-8-sig")
         except (LabelerError, OSError, ValueError) as error:
             raise TemplateNotFound(template) from error
@@ -170,9 +170,9 @@ _OTHER_PICTURE = re.compile(r"<picture(?![^>]*\bmaker\.logo\b)")
 class CompiledLayouts:
     """The layouts on the shelves, each read and compiled when it is first asked for."""
 
-    def __init__(self, own: Path | None) -> None:
-        self.names = files.names("layouts", _SUFFIX, own)
-        self._loader = _Loader(own)
+    def __init__(self, maker_folder: Path | None) -> None:
+        self.names = files.names("layouts", _SUFFIX, maker_folder)
+        self._loader = _Loader(maker_folder)
         self._sandbox = _Sandbox(loader=self._loader, undefined=StrictUndefined, autoescape=True)
         self._sandbox.globals["range"] = _counted
         self._read: dict[str, tuple[Template, bool] | None] = {}
@@ -200,14 +200,14 @@ class CompiledLayouts:
 
 
 @cache
-def _layouts(own: Path | None, stamps: files.Stamps) -> CompiledLayouts:
-    return CompiledLayouts(own)
+def _layouts(maker_folder: Path | None, stamps: files.Stamps) -> CompiledLayouts:
+    return CompiledLayouts(maker_folder)
 
 
-def layouts(own: Path | None) -> CompiledLayouts:
+def layouts(maker_folder: Path | None) -> CompiledLayouts:
     """Return the layouts on the shelves, those of the maker's own folder before ours."""
-    own = files.with_shelves(own, "layouts")
-    return _layouts(own, files.stamps("layouts", f"*{_SUFFIX}", own))
+    maker_folder = files.with_shelves(maker_folder, "layouts")
+    return _layouts(maker_folder, files.stamps("layouts", f"*{_SUFFIX}", maker_folder))
 
 
 def _filled_in(template: Template, facts: Mapping[str, Any]) -> list[str]:
@@ -239,7 +239,7 @@ def laid_out(name: str, subject: CheckedProduct) -> Iterator[tuple[int | None, s
     template = _shelf_of(subject).template(name)
     if template is None:
         return
-    source, _, _ = _Loader(subject.shelf.own).get_source(None, name)
+    source, _, _ = _Loader(subject.shelf.maker_folder).get_source(None, name)
     written = []
     for hit in _TEXT.finditer(source):
         parts = _IN_BRACES.split(html.unescape(_TAG.sub("", hit[1])))
@@ -591,7 +591,7 @@ _FIGURES_NEAR = 12
 def _shelf_of(subject: CheckedProduct) -> CompiledLayouts:
     """Return the layouts that may account for a piece, looked up once a check."""
     if subject.shelf.found is None:
-        subject.shelf.found = layouts(subject.shelf.own)
+        subject.shelf.found = layouts(subject.shelf.maker_folder)
     return cast("CompiledLayouts", subject.shelf.found)
 
 
@@ -731,7 +731,7 @@ def wordless(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         held = [box for box in held if not any(_mostly(box, c.box) for c in side.all_codes)]
         if logo := subject.product.maker.logo:
             due: list[Path | bytes] = [
-                (subject.shelf.own or Path()) / PHOTOS / logo,
+                (subject.shelf.maker_folder or Path()) / PHOTOS / logo,
                 *subject.pictures,
             ]
             held = [

@@ -172,7 +172,7 @@ class _LivePages:
         self.document, self.file, self.ticket = document, document.file, ticket
         self.bleed, self.sheet, self.last = binding.bleed, sheet, last
         self.tags = Tags(self.file, ticket.title)
-        self.form = Form(self.file, ticket.own)
+        self.form = Form(self.file, ticket.maker_folder)
         self.places: Entries = {}
         self.labels: list[str] = []
 
@@ -185,7 +185,7 @@ class _LivePages:
         content.emit(frame.turned_over)
         annotations: list[Ref] = []
         at = f"page {self.document.page_count + 1} of {self.last}"
-        content.draw_artifacts(frame.around(at, self.ticket.own))
+        content.draw_artifacts(frame.around(at, self.ticket.maker_folder))
         for passage in page.passages:
             self._draw(content, passage)
             if passage.link and passage.box:
@@ -265,7 +265,7 @@ class _Booklet:
         frame = _Frame(2 * middle, one.height, bleed, self.ticket.preview)
         content = Content(self.document.shared)
         content.emit(frame.turned_over)
-        content.draw_artifacts(frame.around(says, self.ticket.own))
+        content.draw_artifacts(frame.around(says, self.ticket.maker_folder))
         for page, x, outer in ((left, creep, -bleed), (right, middle - creep, middle)):
             if page is None:
                 continue
@@ -319,11 +319,11 @@ class _Frame:
         edges = left + self.edge, base - bottom, right + self.edge, base - top
         return [round(edge, 2) for edge in edges]
 
-    def around(self, says: str, own: Path | None) -> Iterator[Mark]:
+    def around(self, says: str, maker_folder: Path | None) -> Iterator[Mark]:
         """Yield what lies around the paper of a preview, in the trim's own coordinates."""
         if self.preview:
             sheet = grown((0.0, 0.0, self.trim_width, self.trim_height), self.edge)
-            yield from preview_frame(sheet, says, own)
+            yield from preview_frame(sheet, says, maker_folder)
 
     def marks(self, fold: float | None = None) -> list[VectorPath]:
         """Return the crop marks, and dashed ones for a fold, in the trim's own coordinates."""

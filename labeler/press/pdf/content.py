@@ -32,9 +32,9 @@ trusts none."""
 class Shared:
     """What all content of one PDF draws from: its fonts, pictures and keyed groups."""
 
-    def __init__(self, file: PdfFile, own: Path | None) -> None:
+    def __init__(self, file: PdfFile, maker_folder: Path | None) -> None:
         self.file = file
-        self.fonts = Fonts(file, own)
+        self.fonts = Fonts(file, maker_folder)
         self.groups: dict[str, Ref] = {}
         self._pictures: dict[str, Ref] = {}
 

@@ -51,7 +51,7 @@ class PdfDocument:
     def __init__(self, target: BinaryIO, ticket: Ticket) -> None:
         self._info = _info(ticket)
         self.file = PdfFile(target)
-        self.shared = Shared(self.file, ticket.own)
+        self.shared = Shared(self.file, ticket.maker_folder)
         self.page_count = 0
         self._ticket = ticket
         self._tree = self.file.reserve()
@@ -154,13 +154,13 @@ _MAT, _EDGE, _WORDS, _QUIET = "#e9e6df", "#b8b2a6", "#8c2f1b", "#5c564c"
 _FRAME_FACE, _FRAME_SIZE = "sans-semibold", 14.0
 
 
-def preview_frame(sheet: Box, says: str, own: Path | None) -> Iterator[Mark]:
+def preview_frame(sheet: Box, says: str, maker_folder: Path | None) -> Iterator[Mark]:
     """Yield what lies around the paper of a preview: a mat, and words that say what it is.
 
     Args:
         sheet: the paper and the frame around it, in points, y down.
         says: which page it is.
-        own: the catalog folder, whose own fonts go before ours.
+        maker_folder: the catalog folder, whose own fonts go before ours.
     """
     left, top, right, bottom = sheet
     yield rectangle(sheet, fill=_MAT)
@@ -169,7 +169,7 @@ def preview_frame(sheet: Box, says: str, own: Path | None) -> Iterator[Mark]:
     for text, ink, base in (
         ("Preview, not for use", _WORDS, top + FRAME * 0.64), (says, _QUIET, bottom - FRAME * 0.40)
     ):  # fmt: skip
-        shaped = typeface(_FRAME_FACE, own).shape(text)
+        shaped = typeface(_FRAME_FACE, maker_folder).shape(text)
         size = min(_FRAME_SIZE, most / shaped.width * 1000)
         width = shaped.width * size / 1000
         x = (left + right - width) / 2
@@ -394,9 +394,9 @@ _INK = f"/Hand {_SIZE} Tf 0 g"
 class Form:
     """The fields of one PDF in the making."""
 
-    def __init__(self, file: PdfFile, own: Path | None) -> None:
+    def __init__(self, file: PdfFile, maker_folder: Path | None) -> None:
         self._file = file
-        self._own = own
+        self._maker_folder = maker_folder
         self._fonts: Entries = {}
         self._fields: list[Ref] = []
         self._drawn: dict[tuple[float, float, str, str], Ref] = {}
@@ -411,7 +411,7 @@ class Form:
             where: the entries that tie it to its page and structure element.
         """
         if not self._fonts:
-            font = whole_font(self._file, typeface(_FACE, self._own).path)
+            font = whole_font(self._file, typeface(_FACE, self._maker_folder).path)
             self._fonts = {"Font": {"Hand": font}}
         about = entries(
             "Annot", "Widget", FT=Name("Tx"), Rect=rectangle, F=PRINTED, DA=_INK, MK={},
@@ -439,7 +439,7 @@ class Form:
     def _shown(self, field: Field, width: float, height: float) -> str:
         if not field.value:
             return ""
-        face = typeface(_FACE, self._own)
+        face = typeface(_FACE, self._maker_folder)
         letters = hex_string(field.value.encode("cp1252", "replace"))
         advance = sum(face.advance_of(letter) for letter in field.value) * _SIZE / 1000
         share = _QUADDING[field.align] / 2

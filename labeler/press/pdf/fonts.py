@@ -56,8 +56,8 @@ class Line(NamedTuple):
 class Fonts:
     """The fonts of one PDF, and the runs that were set from them."""
 
-    def __init__(self, file: PdfFile, own: Path | None) -> None:
-        self._file, self._own = file, own
+    def __init__(self, file: PdfFile, maker_folder: Path | None) -> None:
+        self._file, self._maker_folder = file, maker_folder
         self._cut: dict[tuple[str, int], _CutFont] = {}
         self._runs: dict[tuple[str, str, tuple[float, ...]], Line] = {}
         self.ref = file.reserve()
@@ -83,7 +83,7 @@ class Fonts:
         font = self._font(run.face, wider)
         parts: list[tuple[str, str]] = []
         first = 0
-        for subset, codes in font.codes(run, self._own):
+        for subset, codes in font.codes(run, self._maker_folder):
             shown = _show(codes, shifts[first : first + len(codes)])
             parts.append((f"/{font.name}.{subset}", shown))
             first += len(codes)
@@ -92,7 +92,7 @@ class Fonts:
     def _font(self, face: str, wider: int) -> _CutFont:
         font = self._cut.get((face, wider))
         if font is None:
-            cut = typeface(face, self._own)
+            cut = typeface(face, self._maker_folder)
             digits = _DIGITS if wider else "".join(cut.figures)
             figures = tuple((d, cut.glyph_of(d), cut.advance_of(d) + wider) for d in digits)
             mark = f"{_TABULAR}{wider or ''}" if figures else ""
@@ -124,7 +124,7 @@ class _CutFont:
         self._next = 0
         self._codes: dict[str, int] = {}
 
-    def codes(self, run: Glyphs, own: Path | None) -> list[tuple[int, bytes]]:
+    def codes(self, run: Glyphs, maker_folder: Path | None) -> list[tuple[int, bytes]]:
         """Return the codes of a run's letters, letters of one subset together.
 
         Raises:
@@ -133,7 +133,9 @@ class _CutFont:
         for letter in run.text:
             if letter not in self._codes:
                 if ord(letter) not in self._face.charToGlyph:
-                    raise LabelerError(_missing(run, typeface(run.face, own).lacks(run.text)))
+                    raise LabelerError(
+                        _missing(run, typeface(run.face, maker_folder).lacks(run.text))
+                    )
                 self._codes[letter] = self._new_code(ord(letter))
         codes = [self._codes[letter] for letter in run.text]
         if len(self._subsets) == 1:

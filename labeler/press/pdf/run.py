@@ -91,7 +91,7 @@ class _Press:
             side = f", {page.side}" if self.plan.has_backs else ""
             sheets = f"sheet {page.sheet} of {self.plan.sheet_count}{side}"
             says = f"{self.plan.sheet.name}, {sheets}"
-            content.draw_artifacts(preview_frame(paper, says, self.ticket.own))
+            content.draw_artifacts(preview_frame(paper, says, self.ticket.maker_folder))
         for placed in page.placed:
             try:
                 self._place(content, placed)
