@@ -65,14 +65,14 @@ def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
     """
     try:
         said = worker.origin(file)
-        sheet, spite = _sheet_in(said), _overruled(str(said["keywords"]))
+        sheet, overridden = _sheet_in(said), _read_overridden(str(said["keywords"]))
         catalog, _ = readable(folder, sheet.day)
         with tempfile.TemporaryDirectory(prefix="labeler-") as room:
             target = Path(room) / file.name
             if isinstance(sheet, _RunSheet):
-                made = _Remaking(folder, file, sheet, spite, ledger, catalog).write(target)
+                made = _Remaking(folder, file, sheet, overridden, ledger, catalog).write(target)
             else:
-                made = _write_book(folder, sheet, spite, catalog, target)
+                made = _write_book(folder, sheet, overridden, catalog, target)
             if filecmp.cmp(file, target, shallow=False):
                 return Again(f"byte for byte what {made.of} gives", made.findings)
             found = worker.differences(file, target)
@@ -235,10 +235,10 @@ class _Remaking:
     """A run of labels or cards, made again."""
 
     def __init__(
-        self, folder: Path, file: Path, sheet: _RunSheet, in_spite_of: tuple[str, ...],
+        self, folder: Path, file: Path, sheet: _RunSheet, overridden: tuple[str, ...],
         ledger: Ledger | None, catalog: Catalog,
     ) -> None:  # fmt: skip
-        self.folder, self.file, self.sheet, self.in_spite_of = folder, file, sheet, in_spite_of
+        self.folder, self.file, self.sheet, self.overridden = folder, file, sheet, overridden
         self.ledger, self.catalog = ledger, catalog
         self.cells = sheet.cells()
         self.findings: list[Finding] = []
@@ -274,10 +274,10 @@ class _Remaking:
             ProductLine.of(self.catalog), ledger_location(self.folder), self.ledger,
             today=facts.products == TODAY, first_edition=first,
         )  # fmt: skip
-        spite = self.in_spite_of
-        if kept and not set(spite) <= set(kept[0].overrides):
-            spite = ()
-        ticket = replace(ticket_of(run, plan, pieces), in_spite_of=spite)
+        overridden = self.overridden
+        if kept and not set(overridden) <= set(kept[0].overrides):
+            overridden = ()
+        ticket = replace(ticket_of(run, plan, pieces), overridden=overridden)
         with target.open("wb") as opened:
             write_pdf(plan, opened, ticket)
         return _Made(of, moved_on, tuple(self.findings))
@@ -489,12 +489,12 @@ def _unrounded(length: float) -> float:
     return length
 
 
-_IN_SPITE_OF = re.compile(r"Made in spite of ([a-z0-9-]+(?:, [a-z0-9-]+)*)")
+_OVERRIDDEN = re.compile(r"Made in spite of ([a-z0-9-]+(?:, [a-z0-9-]+)*)")
 
 
-def _overruled(keywords: str) -> tuple[str, ...]:
+def _read_overridden(keywords: str) -> tuple[str, ...]:
     """Return the rules in spite of which a file says that it was made."""
-    said = _IN_SPITE_OF.fullmatch(keywords)
+    said = _OVERRIDDEN.fullmatch(keywords)
     return tuple(said[1].split(", ")) if said else ()
 
 
@@ -528,7 +528,7 @@ class _BookSheet(_Model):
 
 
 def _write_book(
-    folder: Path, sheet: _BookSheet, in_spite_of: tuple[str, ...], catalog: Catalog, target: Path
+    folder: Path, sheet: _BookSheet, overridden: tuple[str, ...], catalog: Catalog, target: Path
 ) -> _Made:
     """Make a book again from today's catalog.
 
@@ -551,7 +551,7 @@ def _write_book(
     then = catalog.model_copy(update={"fingerprint": facts.catalog})
     job = BookJob(request, edition_of(request, then))
     with target.open("wb") as opened:
-        job.write(opened, in_spite_of)
+        job.write(opened, overridden)
     moved_on = facts.catalog != catalog.fingerprint
     changed = " (which has changed since)" if moved_on else ""
     return _Made(f"the book made again from the catalog{changed}", moved_on)

@@ -203,7 +203,7 @@ class BookJob:
         self.pages = 0
         self.findings: tuple[Finding, ...] = ()
 
-    def write(self, file: BinaryIO, in_spite_of: tuple[str, ...], *, preview: bool = False) -> None:
+    def write(self, file: BinaryIO, overridden: tuple[str, ...], *, preview: bool = False) -> None:
         """Write the book. A table's heads are read once only, so that pages are drawn but once."""
         from labeler.press.impose import Ticket
         from labeler.press.pdf.book import Binding, write_book
@@ -224,7 +224,7 @@ class BookJob:
             author=maker.name,
             subject=dates_of(edition),
             maker_folder=request.folder,
-            in_spite_of=in_spite_of,
+            overridden=overridden,
             preview=preview,
         )
         how: dict[str, Any] = {

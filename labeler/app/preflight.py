@@ -121,9 +121,9 @@ def write_checked(
     return report
 
 
-def _written(file: BinaryIO, write: Write, in_spite_of: tuple[str, ...]) -> str:
+def _written(file: BinaryIO, write: Write, overridden: tuple[str, ...]) -> str:
     hashed = Hashed(file)
-    write(cast("BinaryIO", hashed), in_spite_of)
+    write(cast("BinaryIO", hashed), overridden)
     file.flush()
     return hashed.hexdigest
 

@@ -604,10 +604,10 @@ def print_composed(
     def findings() -> tuple[Finding, ...]:
         return (*run.findings, *before, *plan.notes, *first.findings)
 
-    def write(file: BinaryIO, in_spite_of: tuple[str, ...]) -> None:
+    def write(file: BinaryIO, overridden: tuple[str, ...]) -> None:
         drawn = (lambda page: progress(page, plan.page_count)) if progress else None
         ticket = ticket_of(run, plan, pieces)
-        write_pdf(plan, file, replace(ticket, in_spite_of=in_spite_of), drawn)
+        write_pdf(plan, file, replace(ticket, overridden=overridden), drawn)
 
     def show(file: BinaryIO) -> None:
         framed = plan.framed()

@@ -315,7 +315,7 @@ def record(
     paper = RunPaper(
         plan.sheet.name, plan.grid.count, plan.start, sorted(plan.spoiled), about.workstation
     )
-    overruled = {each.rule for each in about.findings if each.grade is not Grade.NOTE}
+    overridden = {each.rule for each in about.findings if each.grade is not Grade.NOTE}
     run = Run(
         paper,
         printed,
@@ -324,7 +324,7 @@ def record(
         about.catalog_digest,
         hashlib.sha256(json.dumps(faces, sort_keys=True).encode()).hexdigest(),
         [finding.as_json() for finding in about.findings],
-        sorted(overruled),
+        sorted(overridden),
     )
     return record_run(ledger, run, plan=number, trial=trial)
 

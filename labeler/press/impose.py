@@ -93,7 +93,7 @@ class Ticket:
         outline: whether the cells are outlined, for a test print to hold against the sheet.
         maker_folder: the catalog folder, whose own fonts go before ours.
         attached: files that travel inside the PDF.
-        in_spite_of: the rules that stopped it and that the maker overruled.
+        overridden: the rules that stopped it and that the maker overruled.
         preview: whether it is to look at, on pages with a frame that says so.
     """
 
@@ -105,13 +105,13 @@ class Ticket:
     outline: bool = False
     maker_folder: Path | None = None
     attached: tuple[Attachment, ...] = ()
-    in_spite_of: tuple[str, ...] = ()
+    overridden: tuple[str, ...] = ()
     preview: bool = False
 
     @property
     def keywords(self) -> str:
         """What the document says of how it came about; empty where nothing was overruled."""
-        return f"Made in spite of {', '.join(self.in_spite_of)}" if self.in_spite_of else ""
+        return f"Made in spite of {', '.join(self.overridden)}" if self.overridden else ""
 
 
 FRAME = 36.0

@@ -188,8 +188,8 @@ class _Looked:
     """Keeps a finished file for its pages to be looked at, and where on them something is."""
 
     folder: Path
-    overruled: frozenset[str] | None = None
-    """What a reason was given for, as `_stopping` names it; None where nothing is overruled."""
+    overridden: frozenset[str] | None = None
+    """What a reason was given for, as `_stopping` names it; None where nothing is overridden."""
     facts: dict[str, Any] = field(default_factory=dict)
 
     def at(self, file: Path, report: Report) -> None:
@@ -199,7 +199,7 @@ class _Looked:
             LabelerError: if something stops it that nobody had seen who gave a reason.
         """
         stopping = _stopping(report)
-        if self.overruled is not None and (new := stopping.keys() - self.overruled):
+        if self.overridden is not None and (new := stopping.keys() - self.overridden):
             raise LabelerError([*each_once(stopping[each] for each in sorted(new)), _CHANGED])
         data = file.read_bytes()
         digest = hashlib.sha256(data).hexdigest()
