@@ -55,7 +55,7 @@ class NotAtHandError(Exception):
     """What the run was made of is not at hand any more; the text says what."""
 
 
-def made_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
+def make_again(folder: Path, file: Path, ledger: Ledger | None) -> Again:
     """Make the run of a finished PDF again, and return how the two compare.
 
     Args:
@@ -365,7 +365,7 @@ class _Remaking:
             number: self._job(self.sheet.pieces[number], composer, stock)
             for number in dict.fromkeys(order)
         }
-        alone = [composer.composed(job) for job in jobs.values()]
+        alone = [composer.compose_with_pictures(job) for job in jobs.values()]
         made = set_alike(composer, list(jobs.values()), alone)
         composed = dict(zip(jobs, map(ComposedPiece, jobs.values(), made), strict=True))
         return [composed[number] for number in order], facts.ink

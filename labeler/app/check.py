@@ -212,9 +212,9 @@ def _claims(
             for claim in contradicted(text, product, product.markets, day, place=place):
                 found.setdefault(replace(claim, found=""), (claim, []))[1].append(product.sku)
     if any((folder / "layouts").glob("*.xml.jinja")):
-        from labeler.checker.judge import foretold  # loads what reads pages
+        from labeler.checker.judge import foretell  # loads what reads pages
 
-        for sku, told in foretold(folder, catalog.products, day):
+        for sku, told in foretell(folder, catalog.products, day):
             same = replace(told, found=told.found if told.expected else "", expected="")
             found.setdefault(same, (told, []))[1].append(sku)
     for claim, skus in found.values():

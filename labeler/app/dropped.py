@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 
 from labeler.app.answers import Answers
 from labeler.app.photos import Look, free_place, name_photos
-from labeler.app.take_in import Own, TakenIn, foretold, stated_file, take_in
+from labeler.app.take_in import Own, TakenIn, foretell, stated_file, take_in
 from labeler.catalog.photo_names import safe_name
 from labeler.catalog.spreadsheet.grid import LARGEST_BYTES, read_sheets
 from labeler.catalog.spreadsheet.propose import propose
@@ -150,7 +150,7 @@ def bring_in(
     Raises:
         LabelerError: as `take_in` does; nothing is made, moved or changed then.
     """
-    foretold(folder, own, answers)
+    foretell(folder, own, answers)
     name_photos(folder, shows)
     if own.instead:
         own = replace(own, sheet=take_the_place(folder, own.sheet, day))

@@ -193,7 +193,7 @@ class Sighting:
     "second" where its name says so and another photo of the same is printed."""
 
 
-def sighted(folder: Path, rows: Iterable[SheetRow]) -> tuple[list[Sighting], list[Look]]:
+def match_photos(folder: Path, rows: Iterable[SheetRow]) -> tuple[list[Sighting], list[Look]]:
     """Return what each photo is thought to show, what is surest last; and what there is to show."""
     photos = Photos(folder)
     looks: dict[Look, None] = {}

@@ -17,7 +17,7 @@ from labeler.checker.claims import ProductLine
 from labeler.checker.process import GoneError
 from labeler.checker.report import ONE_PROGRAM, Report, elsewhere, grouped
 from labeler.checker.subject import CheckRequest, KnownLot, LotLookup, Progress
-from labeler.checker.worker import check_pdf, drawn_twice
+from labeler.checker.worker import check_pdf, drawing_differences
 from labeler.files import Hashed, delivered, refuse_to_bury, settle
 from labeler.findings import Finding, Grade, LabelerError, Place, did_you_mean, note, refusal
 
@@ -223,7 +223,7 @@ def _drawn_twice(report: Report, file: Path) -> Report:
     if report.unread:
         return report
     try:
-        found, still_open = drawn_twice(file)
+        found, still_open = drawing_differences(file)
     except GoneError as error:
         found = (error.said,) if error.said else ()
         still_open = f"{ONE_PROGRAM}: {error}"

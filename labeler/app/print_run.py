@@ -153,7 +153,7 @@ def print_pieces(
         return print_goods(request, catalog, goods, location, ledger, progress)
 
 
-def goods_asked(request: PrintRequest) -> Goods:
+def look_up_goods(request: PrintRequest) -> Goods:
     """Return what a request means, and make nothing of it.
 
     Raises:

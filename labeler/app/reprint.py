@@ -419,7 +419,7 @@ def lay_out_again(
             Path(temporary), dpi=making.dpi, ink=making.ink, finish=not making.first_edition,
             edition=1 if making.first_edition else EDITION,
         )  # fmt: skip
-        composed = composer.composed(job, pictures_on(layout, making))
+        composed = composer.compose_with_pictures(job, pictures_on(layout, making))
     found = drawn_print(composed.piece, making.marks_form)
     otherwise = fix(
         "reprint-drawn-otherwise",
@@ -464,7 +464,7 @@ def _gone(original: Original, why: str) -> Finding:
     )
 
 
-def printed_before(
+def past_prints(
     folder: Path, run: int | None = None, last: int = 1
 ) -> tuple[tuple[PastRun, ...], LedgerLocation]:
     """Return what was printed of labels and cards, piece by piece, the newest run first.

@@ -236,7 +236,7 @@ def _drafted(
     return taken, before, text, proposal
 
 
-def foretold(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
+def foretell(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
     """Return what `take_in` would come to but for photos and recipes, and how the sheet is read.
 
     Nothing is written.

@@ -16,7 +16,7 @@ from typing import IO, Any
 from pypdf.errors import LimitReachedError
 
 from labeler import files
-from labeler.checker.compare import differences_of, drawn_twice_of, origin_of
+from labeler.checker.compare import differences_of, drawing_differences_of, origin_of
 from labeler.checker.judge import check_bytes
 from labeler.checker.page.sides import StrangePageError
 from labeler.checker.pdf.file import (
@@ -67,7 +67,7 @@ class _Purse:
 
 
 _ANSWERS: Mapping[str, Callable[..., Any]] = {
-    "origin": origin_of, "compare": differences_of, "twice": drawn_twice_of,
+    "origin": origin_of, "compare": differences_of, "twice": drawing_differences_of,
 }  # fmt: skip
 
 

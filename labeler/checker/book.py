@@ -156,7 +156,7 @@ class BookCheck:
             self.found.append(placing.only_preview(self.place))
             return
         self.found += tried(self.place, self._about_the_book, pages)
-        self.found += retail.attached(document, self.matters)
+        self.found += retail.judge_attachments(document, self.matters)
         self.leaf_of = {page: at for at, page in enumerate(sorted(self.claim.pages), 1)}
         reader = BookReader(document, self.request.folder, None, trusted)
         try:
@@ -170,7 +170,7 @@ class BookCheck:
             if self.words is not None:
                 self.found += tried(self.place, self._fields_above)
                 file = BookFile(document, self.words, reader)
-                self.found += tried(self.place, file.judged)
+                self.found += tried(self.place, file.judge)
             self.open_points += self._open_points(reader)
         finally:
             reader.close()
@@ -204,7 +204,7 @@ class BookCheck:
         for due in self._due_above():
             fields = self.heads_typed.pop(due.name, [])
             place = fields[0][0] if fields else self.place
-            yield from listing.fielded(place, [each for _, each in fields], due)
+            yield from listing.judge_field(place, [each for _, each in fields], due)
         for fields in self.heads_typed.values():
             for place, each in fields:
                 yield finding(
@@ -250,10 +250,10 @@ class BookCheck:
         whole, maker = Place(file=self.file, page=page.number), self.catalog.file.maker
         for touch in page.touches:
             self.addresses.add(touch.address)
-            yield from tried(whole, links.touched, page, touch, dict(self.subjects), maker)
+            yield from tried(whole, links.judge_link, page, touch, dict(self.subjects), maker)
             if page.leaves and self.number_of[page.number, page.leaves[0].about.trim] != 1:
-                yield from tried(whole, links.numbered, page, touch, self.leaf_of)
-            yield from tried(whole, links.misled, page, touch, self.pages_of)
+                yield from tried(whole, links.judge_page_number, page, touch, self.leaf_of)
+            yield from tried(whole, links.judge_pattern_link, page, touch, self.pages_of)
             if touch.says and packed(touch.says) not in packed(touch.words) and self.words:
                 where = page.leaves[0].place(touch.box)
                 yield from self.words.judge.told(touch.says, where, " behind a link")
@@ -361,17 +361,17 @@ class BookCheck:
         if leaf.about.kind == "pattern" or any(p.about.kind == "order" for p in page.places):
             yield from self._weighed(leaf, page)
         if due := self._excise:
-            yield from entries.taxed_otherwise(leaf, due)
-        yield from listing.strayed(leaf, page, self.amounts)
+            yield from entries.judge_excise(leaf, due)
+        yield from listing.judge_amounts(leaf, page, self.amounts)
         if leaf.pictures:
             photos = (each.product.photo for each in self.by_pattern.get(leaf.about.pattern, ()))
             first = self.number_of[leaf.about.page, leaf.about.trim] == 1
             photo = self.catalog.file.maker.logo if first else next(filter(None, photos), "")
-            yield from entries.pictured(
+            yield from entries.judge_pictures(
                 leaf, self.request.folder / PHOTOS / photo if photo else None
             )
         if self.matters is not None:
-            yield from retail.shown(leaf, self.matters)
+            yield from retail.judge_leaf(leaf, self.matters)
         yield from self._stray_codes(leaf, page)
 
     def _weighed(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
@@ -379,7 +379,7 @@ class BookCheck:
 
         What the law says of weights, on a leaf that a pattern shares with it, is no product's.
         """
-        for one in entries.weighed(leaf, self._unlike(leaf.about, "weight")):
+        for one in entries.judge_weights(leaf, self._unlike(leaf.about, "weight")):
             shared = page.within(one.place.box, "section") if one.place.box else None
             if shared is None or shared.about.pattern == "order":
                 yield one
@@ -393,7 +393,7 @@ class BookCheck:
         for text, line in said_in(leaf.passages):
             near = page.within(line.box, "entry", "code", "order")
             products = self._unlike((near or leaf).about, "law")
-            yield from entries.claimed(text, products, near or leaf, line.box)
+            yield from entries.judge_entry_claims(text, products, near or leaf, line.box)
 
     def _stray_codes(self, leaf: SeenPlace, page: SeenPage) -> Iterator[Finding]:
         """Yield the codes that stand beside no product, and lead to one that they are not by."""
@@ -420,7 +420,7 @@ class BookCheck:
             where = page.within(each.box, "order", "page", "pattern")
             if each.value and where is not None:
                 products = self._unlike(where.about, "law")
-                yield from entries.claimed(each.value, products, where, each.box)
+                yield from entries.judge_entry_claims(each.value, products, where, each.box)
 
     # ------------------------------------------------------------------------------- entries
 
@@ -429,7 +429,7 @@ class BookCheck:
         products = self._of(place.about)
         if not products:
             return
-        yield from entries.headed(place, products[0])
+        yield from entries.judge_heading(place, products[0])
         prices = PriceList(
             self.tiers, self.catalog.file.sale.currency, self.heads.get(place.about.pattern, [])
         )
@@ -442,7 +442,7 @@ class BookCheck:
             spot = place.place_of(row.sku, row.box)
             self.rows.setdefault(row.sku, []).append(spot)
             if row.sku in wanted:
-                yield from listing.judged(row, wanted[row.sku], prices)
+                yield from listing.judge_row(row, wanted[row.sku], prices)
             else:
                 yield finding("piece-other-product", spot, found=row.sku)
         entry = entries.EntryStanding(place, self.line.skus)
@@ -464,14 +464,14 @@ class BookCheck:
         sku = subject.product.sku
         if sku not in self.sold:
             self.sold.add(sku)
-            yield from required.sold(subject, place.place_of(sku))
+            yield from required.judge_sale(subject, place.place_of(sku))
             yield from identity.samples(subject, place.place_of(sku))
 
     @asks("listing-missing")
     def _priced(self, place: SeenPlace) -> Iterator[Finding]:
         """Yield what is wrong with a row of a price list, of all products that it names."""
         subjects = self._of(place.about)
-        yield from entries.headed(place, subjects[0])
+        yield from entries.judge_heading(place, subjects[0])
         prices = PriceList(self.tiers, self.catalog.file.sale.currency, self.heads.get("", []))
         said = set(place.text.replace(",", " ").split())
         for subject in subjects:
@@ -479,14 +479,14 @@ class BookCheck:
             if sku not in said:
                 yield finding("listing-missing", place.place_of(sku), expected=sku)
             self.rows.setdefault(sku, []).append(place.place_of(sku))
-            yield from listing.shared(place, subject, prices)
+            yield from listing.judge_shared_row(place, subject, prices)
 
     def _at_code(self, place: SeenPlace) -> Iterator[Finding]:
         for subject in self._of(place.about)[:1]:
             yield from codes.codes(place, subject, None)
             yield from codes.none(bool(place.all_codes), subject, place.place())
             yield from identity.others(place, subject, self.line)
-            yield from entries.weighed(place, [subject])
+            yield from entries.judge_weights(place, [subject])
             said = place.text.split()
             if subject.product.sku not in said:
                 yield finding("listing-missing", place.place(), expected=subject.product.sku)
@@ -499,7 +499,7 @@ class BookCheck:
             product = subject.product
             self.orderable.add(product.sku)
             mixed = bool(self.words and self.words.edition.mixed(product.pattern.code))
-            yield from listing.ordered(place, product, prices, mixed)
+            yield from listing.judge_order_cell(place, product, prices, mixed)
             labels = [
                 each for each in page.places
                 if each.about.kind in ("sizes", "shades") and each.about.trim == place.about.trim
@@ -507,11 +507,11 @@ class BookCheck:
             if self.words is not None:
                 edition = self.words.edition
                 shaded, graded = edition.shaded(subject), edition.graded(subject)
-                yield from listing.crossed(place, labels, shaded, graded)
+                yield from listing.judge_order_place(place, labels, shaded, graded)
             if not self.claim.booklet:
                 says = words["packs"].format(sku=product.sku, name=product.name)
                 due = DueField(listing.field_of(product.sku), says, "", words["most"])
-                yield from listing.fielded(place.place(), inside, due)
+                yield from listing.judge_field(place.place(), inside, due)
 
     # ------------------------------------------------------------------------ the whole book
 
@@ -528,18 +528,18 @@ class BookCheck:
             elif not rows and sku not in self.sold:
                 place = Place(file=self.file, piece=sku)
                 yield finding("listing-missing", place, expected=sku)
-                yield from required.sold(subject, place)
+                yield from required.judge_sale(subject, place)
             if formed and sku not in self.orderable:
                 yield finding("order-cell-missing", Place(file=self.file, piece=sku), expected=sku)
         for table in self.tables.values():
-            yield from table.judged()
+            yield from table.judge()
         yield from self.dates.missing(self.place)
         if self.words is not None:
             yield from self.words.missing(self.place)
             yield from self.words.spreads()
         yield from entries.over(self.catalog.file.terms, self.request.day, self.place)
         if not (self.claim.booklet or self.claim.prices):
-            yield from links.unlinked(self.addresses, self.subjects.values(), self.place)
+            yield from links.find_unlinked(self.addresses, self.subjects.values(), self.place)
 
     def _open_points(self, reader: BookReader) -> Iterator[str]:
         if strange := sorted(name for name in reader.unfamiliar_fonts if name):

@@ -370,8 +370,8 @@ def _spots(ours: CheckedPdf) -> dict[int, list[_Spot]]:
 
 
 @asks("drawn-otherwise")
-def drawn_twice_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
-    """Return what `drawn_twice` does, found in this process."""
+def drawing_differences_of(allow: Allow, path: Path) -> tuple[tuple[Finding, ...], str]:
+    """Return what `drawing_differences` does, found in this process."""
     tool = shutil.which("pdftoppm")
     if tool is None:
         return (), f"{ONE_PROGRAM} (none is installed here; with poppler, check asks its pdftoppm)"

@@ -43,7 +43,7 @@ from labeler.checker.pieces import (
 from labeler.checker.process import GoneError
 from labeler.checker.report import ALWAYS_OPEN, Report
 from labeler.checker.rules import identity, placing, required, weights, words
-from labeler.checker.rules.claims import contradicted
+from labeler.checker.rules.claims import judge_claims
 from labeler.checker.subject import (
     CheckedProduct,
     CheckRequest,
@@ -61,11 +61,11 @@ if TYPE_CHECKING:
     from labeler.checker.book import BookCheck
 
 __all__ = [
-    "CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf", "foretold",
+    "CheckRequest", "LotLookup", "Progress", "check_bytes", "check_own", "check_pdf", "foretell",
 ]  # fmt: skip
 
 
-def foretold(
+def foretell(
     folder: Path, products: Iterable[Product], day: dt.date
 ) -> Iterator[tuple[str, Finding]]:
     """Yield what a print would say about the words in the maker's own layouts, by SKU.
@@ -85,9 +85,9 @@ def foretold(
         for file in own:
             claim = PieceClaim(0, product.sku, "", markets, *_A_CARD, 0.0, (), file.name)
             subject = CheckedProduct(product, claim, markets, day, "cards", law, shelf)
-            for line, text in words.laid_out(file.name.removesuffix(".xml.jinja"), subject):
+            for line, text in words.fill_in(file.name.removesuffix(".xml.jinja"), subject):
                 place = Place(f"layouts/{file.name}", line)
-                for rule in (contradicted, weights.foretold, identity.foretold):
+                for rule in (judge_claims, weights.judge_layout_text, identity.judge_layout_text):
                     yield from ((product.sku, each) for each in rule(text, subject, place))
 
 
@@ -278,7 +278,7 @@ class _Check:
         key = (subject.product.sku, subject.markets)
         if key not in self.judged_skus:
             self.judged_skus.add(key)
-            for check in (required.sold, required.untold, identity.samples):
+            for check in (required.judge_sale, required.judge_gaps, identity.samples):
                 self.found += tried(place, check, subject, place)
 
     # ------------------------------------------------------------------------- the report

@@ -81,7 +81,7 @@ SIDE_CHECKS: tuple[Callable[[SeenSide, CheckedProduct], Iterator[Finding]], ...]
     identity.lots,
     identity.article_numbers,
     identity.prices,
-    required.claimed,
+    required.judge_side_claims,
     words.wordless,
     inks.colour_in_black,
     inks.shades,

@@ -116,7 +116,7 @@ def differences(path: Path, again: Path) -> tuple[Finding, ...]:
     return found
 
 
-def drawn_twice(path: Path) -> tuple[tuple[Finding, ...], str]:
+def drawing_differences(path: Path) -> tuple[tuple[Finding, ...], str]:
     """Return where poppler draws a PDF otherwise than PDFium, and what is left open of that.
 
     Raises:

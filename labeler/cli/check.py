@@ -75,11 +75,11 @@ def _check_file(
     from labeler.checker import process
 
     process.begin_one()  # loads what reads a file, while here what sets labels and books is loaded
-    from labeler.app.again import made_again
+    from labeler.app.again import make_again
     from labeler.app.preflight import check_file
 
     with words.Bar("Checking") as bar:
-        report = check_file(folder, pdf, made_again, day, proof, bar)
+        report = check_file(folder, pdf, make_again, day, proof, bar)
     if as_json:
         words.echo_json(report.as_json())
     else:

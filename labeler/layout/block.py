@@ -168,7 +168,7 @@ def overflow(place: Place, what: str, needs: float, has: float) -> LabelerError:
     return LabelerError(finding)
 
 
-def shared_out(room: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
+def share_out(room: float, shares: Sequence[float], least: Sequence[float]) -> list[float]:
     """Share out ``room`` by ``shares``; who would get less than their least get that instead.
 
     >>> shared_out(100, [1, 3], [0, 0])

@@ -31,7 +31,7 @@ from labeler.layout.block import (
     Size,
     Surface,
     overflow,
-    shared_out,
+    share_out,
 )
 from labeler.layout.markup import Node
 from labeler.marks import KAPPA, Group, Step, VectorPath, circle, line, rectangle
@@ -300,7 +300,7 @@ class Container(Block):
     def shared(self, natural: Sequence[float], room: float) -> list[float]:
         """Give what the others leave of ``room`` to the children with a share."""
         taken = sum(w for w, share in zip(natural, self.shares, strict=True) if not share)
-        return shared_out(room - taken, self.shares, natural)
+        return share_out(room - taken, self.shares, natural)
 
     def _does_not_fit(self, cross: float, room: float, least: Sequence[float]) -> LabelerError:
         needs = max(least)

@@ -153,9 +153,11 @@ class Composer:
             LabelerError: if the layout is at fault, something does not fit, a letter is
                 missing, a hole is covered, or a statement is left out.
         """
-        return self.composed(job).piece
+        return self.compose_with_pictures(job).piece
 
-    def composed(self, job: Job, recorded: Mapping[int, PrintedPicture] | None = None) -> Composed:
+    def compose_with_pictures(
+        self, job: Job, recorded: Mapping[int, PrintedPicture] | None = None
+    ) -> Composed:
         """Return the finished piece with its pictures; ``recorded`` ones take their files' place.
 
         Raises:
@@ -522,7 +524,7 @@ def compose_each(composer: Composer, jobs: Sequence[Job]) -> Generator[Composed 
 def _outcome(composer: Composer, job: Job) -> Outcome:
     before = len(composer.findings)
     try:
-        made: Composed | LabelerError = composer.composed(job)
+        made: Composed | LabelerError = composer.compose_with_pictures(job)
     except LabelerError as error:
         made = error
     return made, composer.findings[before:]

@@ -24,7 +24,7 @@ from labeler.layout.block import (
     Surface,
     lightness,
     overflow,
-    shared_out,
+    share_out,
 )
 from labeler.layout.markup import Node
 from labeler.layout.text_blocks import TextBlock
@@ -210,7 +210,7 @@ def swatch_bar(
 def _fields(layers: Sequence[Layer], box: Box, thinnest: float) -> Iterator[Box]:
     left = box[0]
     strands, least = [layer.strands for layer in layers], [thinnest] * len(layers)
-    for width in shared_out(box[2] - box[0], strands, least):
+    for width in share_out(box[2] - box[0], strands, least):
         yield left, box[1], left + width, box[3]
         left += width
 

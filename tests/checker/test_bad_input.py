@@ -640,7 +640,7 @@ def test_a_file_of_ours_with_other_bytes_is_never_clean_where_it_shows_another_p
 def test_a_second_program_draws_our_book_alike_with_its_fields_filled_in(
     own: dict[str, Path],
 ) -> None:
-    assert not worker.drawn_twice(own["book"])[0]
+    assert not worker.drawing_differences(own["book"])[0]
 
 
 def changed(raw: bytes, data: st.DataObject) -> bytes:

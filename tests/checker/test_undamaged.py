@@ -51,7 +51,7 @@ def test_good_labels_and_cards_have_no_fault(
     report = check_pdf(out, shelf["demo"], day=DAY)
     assert report.pieces >= 10
     assert not grave(report), report.as_text()
-    assert not worker.drawn_twice(out)[0]
+    assert not worker.drawing_differences(out)[0]
 
 
 DOZENS: list[tuple[str, str, Any]] = [
@@ -167,7 +167,7 @@ def test_the_whole_line_has_no_fault(
                 del pdf.pages[number]
             assert {len(pdf.pages)} <= {1, 4, 7}
             pdf.save()
-    assert not worker.drawn_twice(out)[0]
+    assert not worker.drawing_differences(out)[0]
 
 
 def test_a_card_with_sign_quantity_and_bars_has_no_fault(

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from labeler.app.again import made_again
+from labeler.app.again import make_again
 from labeler.checker import answering, judge, pieces, process, worker
 from labeler.checker.judge import check_own, check_pdf
 from labeler.checker.pdf import file as pdf_file
@@ -267,6 +267,6 @@ def test_a_comparison_that_breaks_is_told_and_stops(
             raise gone
 
         monkeypatch.setattr(worker, "origin", gone_now)
-        again = made_again(bases["strip"].folder, bases["strip"].pdf, None)
+        again = make_again(bases["strip"].folder, bases["strip"].pdf, None)
         assert [each.rule for each in again.findings] == [rule]
         assert str(gone) in again.open_point

@@ -48,7 +48,7 @@ def together(tmp_path: Path) -> Set:
     def made(*jigs: Product, size: tuple[float, float]) -> tuple[list[Composed], list[Finding]]:
         composer = Composer(tmp_path, ink="black")
         jobs = [Job(each, "mine", size) for each in jigs]
-        pieces = set_alike(composer, jobs, [composer.composed(job) for job in jobs])
+        pieces = set_alike(composer, jobs, [composer.compose_with_pictures(job) for job in jobs])
         told = [each for piece in pieces for each in piece.findings]
         told += [*composer.findings, *below_aim(zip(jobs, pieces, strict=True))]
         return pieces, told

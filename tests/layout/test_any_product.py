@@ -140,7 +140,7 @@ def test_any_product_is_laid_out_whole_or_refused_with_its_place(
     )
     try:
         job = Job(made, layout, size, said, lot, link)
-        composed = composer.composed(job)
+        composed = composer.compose_with_pictures(job)
     except LabelerError as error:
         for found in error.findings:
             assert found.message.startswith(("on a ", "on an ")), found

@@ -57,7 +57,7 @@ def _by_one(jobs: list[Job]) -> tuple[list[object], list[object]]:
     made: list[Composed | LabelerError] = []
     for job in jobs:
         try:
-            made.append(composer.composed(job))
+            made.append(composer.compose_with_pictures(job))
         except LabelerError as error:
             made.append(error)
     return [_plain(each) for each in made], list(composer.findings)
@@ -82,7 +82,7 @@ def test_other_processes_finish_texts_and_draw_as_this_one_does(
 ) -> None:
     few = [job for job in jobs if job.size == SIZE][:6]
     first = Composer(DEMO, finish=False, edition=1)
-    assert list(compose_each(first, few)) == [first.composed(job) for job in few]
+    assert list(compose_each(first, few)) == [first.compose_with_pictures(job) for job in few]
     assert in_two
 
 
@@ -106,14 +106,14 @@ def test_a_process_that_is_ended_from_outside_costs_no_piece(
     jobs: list[Job], in_two: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The one that lays out the ninth piece is killed, as the system does for want of memory."""
-    here, compose = os.getpid(), Composer.composed
+    here, compose = os.getpid(), Composer.compose_with_pictures
 
     def killed(self: Composer, job: Job) -> Composed:
         if os.getpid() != here and job is jobs[8]:
             os.kill(os.getpid(), signal.SIGKILL)
         return compose(self, job)
 
-    monkeypatch.setattr(Composer, "composed", killed)
+    monkeypatch.setattr(Composer, "compose_with_pictures", killed)
     made = [_plain(each) for each in compose_each(Composer(DEMO), jobs)]
     assert made == _by_one(jobs)[0]
     assert in_two

@@ -285,6 +285,6 @@ def test_capitals_lower_than_aimed_at_are_told(
     job = Job(product, "mine", (200, 100))
     found = [
         (each.rule, each.place.piece, each.found)
-        for each in below_aim([(job, Composer(tmp_path).composed(job))])
+        for each in below_aim([(job, Composer(tmp_path).compose_with_pictures(job))])
     ]
     assert found == ([("text-below-aim", product.sku, "capitals 7.1 pt high")] if told else [])

@@ -118,7 +118,7 @@ class Written:
             return False
         if self._runs[0] != len(self._told):  # which only grows
             self._runs = len(self._told), words.runs_of(self.lines, self._told)
-        found = words.told_in_runs(self._runs[1], map(words.pack, phrases), self._told)
+        found = words.find_in_runs(self._runs[1], map(words.pack, phrases), self._told)
         if self._parts[0] != len(self._told):
             parts = [
                 (_letters(line.text[first:end]), line.glyphs[first:end])

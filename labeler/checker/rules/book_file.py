@@ -76,7 +76,7 @@ class BookFile:
         """On which leaf each chapter begins."""
         return {anchor: each.first for anchor, each in self.words.standings.items()}
 
-    def judged(self) -> Iterator[Finding]:
+    def judge(self) -> Iterator[Finding]:
         """Yield what is wrong with the file.
 
         Raises:

@@ -15,14 +15,14 @@ from labeler.disclosures.rules import Effect
 from labeler.findings import Finding, Place
 
 
-def contradicted(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
+def judge_claims(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
     """Return a finding for each claim in a passage that the goods contradict."""
     if not _speaks(text, "anywhere", subject.markets):
         return ()
     return wording.contradicted(text, subject.product, subject.markets, subject.day, place=place)
 
 
-def puffed(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
+def judge_puffery(text: str, subject: CheckedProduct, place: Place) -> tuple[Finding, ...]:
     """Return a finding for each word in or by a quantity that exaggerates it.
 
     The product's own names are no puffery: a colour may be called Full Moon.

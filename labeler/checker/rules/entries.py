@@ -18,7 +18,7 @@ from labeler.checker.page.book_page import SeenPlace
 from labeler.checker.page.rendering import alike, cut_from
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import required, weights
-from labeler.checker.rules.claims import contradicted
+from labeler.checker.rules.claims import judge_claims
 from labeler.checker.rules.legibility import Occurrence, find_all
 from labeler.checker.rules.required import SideText, Standing
 from labeler.checker.subject import CheckedProduct
@@ -70,7 +70,7 @@ class EntryStanding:
 
 
 @asks("weight-one-system", "hook-wrong")
-def headed(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
+def judge_heading(side: SeenPlace, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with the weight and the hook that an entry is headed with."""
     yield from weights.weights(side.by_line, subject)
     units = {hit[1] for passage in side.passages for hit in _WEIGHED.finditer(passage.text)}
@@ -93,7 +93,7 @@ _HOOK = re.compile(r"\bhook (\d+(?:/0)?)(?![\w/])", re.IGNORECASE)
 _WEIGHED = re.compile(r"\d\s?(oz|lb|g)(?![\w-])")
 
 
-def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Finding]:
+def judge_weights(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Finding]:
     """Yield the weights on a leaf that are no product's of those that it is about."""
     wrong: dict[object, Finding] = {}
     for number, subject in enumerate(subjects):
@@ -105,17 +105,17 @@ def weighed(side: SeenPlace, subjects: Iterable[CheckedProduct]) -> Iterator[Fin
     yield from wrong.values()
 
 
-def claimed(text: str, subjects: Iterable[CheckedProduct], side: SeenPlace, box: Box) -> (
-    Iterator[Finding]
-):  # fmt: skip
+def judge_entry_claims(
+    text: str, subjects: Iterable[CheckedProduct], side: SeenPlace, box: Box
+) -> Iterator[Finding]:
     """Yield the claims in a text that the first product they are not true of contradicts.
 
     What a book's table of places says of the law is no claim.
     """
     for subject in subjects:
         place = side.place_of(subject.product.sku, box)
-        found = contradicted(text, subject, place)
-        if found and (found := contradicted(_less_the_law(text), subject, place)):
+        found = judge_claims(text, subject, place)
+        if found and (found := judge_claims(_less_the_law(text), subject, place)):
             yield from found
             return
 
@@ -149,7 +149,7 @@ class Taxed:
         self._texts.append(SideText(tuple(passage.text for passage in leaf.passages), ()))
 
     @asks("statement-missing")
-    def judged(self) -> Iterator[Finding]:
+    def judge(self) -> Iterator[Finding]:
         """Yield what is wrong, once all pages were looked at."""
         if self._said is not None:
             yield from required.judge_statements(
@@ -158,7 +158,7 @@ class Taxed:
 
 
 @asks("excise-wrong")
-def taxed_otherwise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
+def judge_excise(leaf: SeenPlace, due: str) -> Iterator[Finding]:
     """Yield each statement on the tax that says other than the terms; ``due`` is in small letters.
 
     The statement begins alike whatever it says, so that what follows must begin as it should.
@@ -233,7 +233,7 @@ def over(terms: Terms, day: dt.date, place: Place) -> Iterator[Finding]:
 
 
 @asks("picture-other")
-def pictured(leaf: SeenPlace, photo: Path | None) -> Iterator[Finding]:
+def judge_pictures(leaf: SeenPlace, photo: Path | None) -> Iterator[Finding]:
     """Yield the pictures on a leaf that are not the photo of what the leaf is about."""
     for picture in leaf.pictures:
         place = leaf.place(picture.box)

@@ -146,7 +146,7 @@ def prices(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         yield from _judged(hit, place, subject)
 
 
-def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+def judge_layout_text(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield the prices in a text of a layout that are not the catalog's."""
     for hit in stated.prices(text, subject.product.currency):
         yield from _judged(hit, place, subject)

@@ -92,7 +92,7 @@ CLOSE = 0.995
 """Measured heights are true to half a percent: sizes stand in a PDF with so many decimals."""
 
 
-def judged(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
+def judge_legibility(found: Occurrence, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield what is wrong with a statement where it stands."""
     yield from _sizes(found, subject)
     yield from _unreadable(found) or [*_squeezed(found), *_contrast(found)]

@@ -23,7 +23,7 @@ _FIGURES = re.compile(r"(?:^|\s\s)(\d(?: ?\d){0,5})$")
 
 
 @asks("link-acts", "link-elsewhere")
-def touched(
+def judge_link(
     page: SeenPage, touch: Touch, subjects: dict[str, CheckedProduct], maker: Maker
 ) -> Iterator[Finding]:
     """Yield what is wrong with where one link of a page leads.
@@ -75,7 +75,7 @@ def _ways(maker: Maker, words: str) -> Iterator[str]:
 
 
 @asks("page-number-wrong")
-def numbered(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[Finding]:
+def judge_page_number(page: SeenPage, touch: Touch, leaf_of: dict[int, int]) -> Iterator[Finding]:
     """Yield that a line of contents or index names another page than it leads to.
 
     Args:
@@ -112,7 +112,7 @@ def pages_of(
 
 
 @asks("page-number-wrong")
-def misled(page: SeenPage, touch: Touch, pages_of: Mapping[str, frozenset[int]]) -> (
+def judge_pattern_link(page: SeenPage, touch: Touch, pages_of: Mapping[str, frozenset[int]]) -> (
     Iterator[Finding]
 ):  # fmt: skip
     """Yield that a link with a pattern's name leads to a page that is not on that pattern.
@@ -132,7 +132,7 @@ _APART = re.compile(r"\s{2,}")
 
 
 @asks("link-missing")
-def unlinked(addresses: Iterable[str], subjects: Iterable[CheckedProduct], place: Place) -> (
+def find_unlinked(addresses: Iterable[str], subjects: Iterable[CheckedProduct], place: Place) -> (
     Iterator[Finding]
 ):  # fmt: skip
     """Yield the products that no link of a book leads to, though the maker has an address."""

@@ -288,7 +288,7 @@ class PriceList:
         return found
 
 
-def judged(row: ListingRow, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
+def judge_row(row: ListingRow, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
     """Yield what is wrong with a product's row of a table."""
     yield from _named(row, subject)
     yield from _numbered(row, subject)
@@ -415,7 +415,9 @@ def _by_price(text: str, subject: CheckedProduct, place: Place) -> Iterator[Find
 
 
 @asks("price-wrong", "price-missing", "quantity-not-by-price")
-def shared(side: SeenPlace, subject: CheckedProduct, prices: PriceList) -> Iterator[Finding]:
+def judge_shared_row(
+    side: SeenPlace, subject: CheckedProduct, prices: PriceList
+) -> Iterator[Finding]:
     """Yield what is wrong with a row of a price list for one of the products that share it.
 
     Args:
@@ -455,7 +457,9 @@ def _in_order(
 
 
 @asks("price-wrong", "price-missing", "piece-other-product", "quantity-wrong")
-def ordered(side: SeenPlace, product: Product, prices: PriceList, mixed: bool) -> Iterator[Finding]:
+def judge_order_cell(
+    side: SeenPlace, product: Product, prices: PriceList, mixed: bool
+) -> Iterator[Finding]:
     """Yield what is wrong with a product's cell of the order form.
 
     Args:
@@ -482,7 +486,7 @@ def ordered(side: SeenPlace, product: Product, prices: PriceList, mixed: bool) -
 
 
 @asks("order-cell-moved")
-def crossed(
+def judge_order_place(
     cell: SeenPlace, labels: Sequence[SeenPlace], shaded: str, graded: str
 ) -> Iterator[Finding]:
     """Yield that a cell of the order form is not in its color's row, or not under its weight.
@@ -523,7 +527,7 @@ class DueField(NamedTuple):
 
 
 @asks("order-field-other", "order-field-missing", "order-field-altered")
-def fielded(place: Place, fields: Sequence[SeenField], due: DueField) -> Iterator[Finding]:
+def judge_field(place: Place, fields: Sequence[SeenField], due: DueField) -> Iterator[Finding]:
     """Yield what is wrong with the field to type in that belongs to a place; it should be one."""
     if not fields:
         yield finding("order-field-missing", place, expected=due.name)
@@ -628,7 +632,7 @@ def _tax_at(rate: Fraction, price: Decimal, within: bool) -> Decimal:
 
 
 @asks("price-stray", "tier-wrong")
-def strayed(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding]:
+def judge_amounts(leaf: SeenPlace, page: SeenPage, known: Amounts) -> Iterator[Finding]:
     """Yield the amounts and discounts of a leaf, beside its tables, that are not the catalog's."""
     for passage in leaf.passages:
         for amount in amounts(passage.text, known.currency):

@@ -13,7 +13,7 @@ from labeler.checker.page.rendering import INVISIBLE_MODES
 from labeler.checker.page.sides import SEEN, SeenSide
 from labeler.checker.rulebook import asks, finding, number, rule
 from labeler.checker.rules import legibility, stated
-from labeler.checker.rules.claims import contradicted, puffed, said_in
+from labeler.checker.rules.claims import judge_claims, judge_puffery, said_in
 from labeler.checker.rules.legibility import CLOSE, Occurrence, find_all, named
 from labeler.checker.subject import CheckedProduct, law_of, softened, told, when_missing
 from labeler.disclosures import rules, statements
@@ -47,7 +47,7 @@ def judge_quantity(found: Occurrence, subject: CheckedProduct) -> Iterator[Findi
     yield from _narrow(found)
     yield from _light(found)
     yield from _crowded(found)
-    yield from puffed(_with_neighbours(found), subject, found.place())
+    yield from judge_puffery(_with_neighbours(found), subject, found.place())
 
 
 def _askew(found: Occurrence) -> Iterator[Finding]:
@@ -357,7 +357,7 @@ def look_for(said: Statement, side: SeenSide, subject: CheckedProduct, standing:
     forms = said.satisfying
     for one in find_all(said, forms, side, side.passages):
         wrong = [
-            *legibility.judged(one, subject),
+            *legibility.judge_legibility(one, subject),
             *judge_quantity(one, subject),
             *judge_warning(one, subject),
         ]
@@ -546,13 +546,13 @@ _CLEAR = 0.05
 # May it be sold there, and does the piece claim what the goods contradict?
 
 
-def claimed(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
+def judge_side_claims(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
     """Yield the claims on this side that composition or origin contradict."""
     for text, line in said_in(side.passages):
-        yield from contradicted(text, subject, side.place(line.box))
+        yield from judge_claims(text, subject, side.place(line.box))
 
 
-def sold(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+def judge_sale(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield where the product may not be sold, and as notes where its use is restricted."""
     for verdict in subject.verdicts:
         for reason in verdict.reasons:
@@ -561,7 +561,7 @@ def sold(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
         yield from (reason.finding(place) for reason in verdict.notes)
 
 
-def untold(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+def judge_gaps(subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield what its places of sale ask of the piece and the catalog, so the piece, lacks."""
     for gap in subject.gaps:
         if gap.grade is not Grade.NOTE:

@@ -56,7 +56,7 @@ class DealersMatters:
 
 
 @asks("retail-dealer-price", "retail-dealer-named")
-def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
+def judge_leaf(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
     """Yield what stands of dealers on a leaf, whether it is seen or not."""
     for passage in leaf.written:
         for amount in listing.amounts(passage.text, matters.currency):
@@ -69,7 +69,7 @@ def shown(leaf: SeenPlace, matters: DealersMatters) -> Iterator[Finding]:
 
 
 @asks("attachment-strange")
-def attached(document: CheckedPdf, matters: DealersMatters | None) -> Iterator[Finding]:
+def judge_attachments(document: CheckedPdf, matters: DealersMatters | None) -> Iterator[Finding]:
     """Yield the files that travel inside beside the sheet, and what the sheet says of dealers."""
     for name, entry in document.attachments():
         if name != BOOK_SHEET_NAME:

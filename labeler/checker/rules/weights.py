@@ -10,7 +10,7 @@ from labeler.checker.page.sides import SeenSide
 from labeler.checker.page.text import TextLine
 from labeler.checker.rulebook import asks, finding
 from labeler.checker.rules import stated
-from labeler.checker.rules.claims import puffed
+from labeler.checker.rules.claims import judge_puffery
 from labeler.checker.rules.stated import Stated
 from labeler.checker.subject import CheckedProduct
 from labeler.disclosures.statements import folded
@@ -30,10 +30,10 @@ def weights(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         elif not hit.aside:
             yield _wrong(hit, place, subject)
     for plain, line in _lines(side):
-        yield from puffed(plain, subject, side.place(line.box))
+        yield from judge_puffery(plain, subject, side.place(line.box))
 
 
-def foretold(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
+def judge_layout_text(text: str, subject: CheckedProduct, place: Place) -> Iterator[Finding]:
     """Yield the weights in a text of a layout that are not the catalog's."""
     for hit in stated.weights(text):
         if not (hit.aside or stated.is_weight(hit, subject.product) or subject.says(hit.said)):

@@ -231,7 +231,7 @@ _AS_READ = str.maketrans({NO_BREAK_SPACE: " ", FRACTION_SLASH: "/"})
 _IN_BRACES = re.compile(r"\{\{.*?\}\}|\{%.*?%\}|\{#.*?#\}", re.DOTALL)
 
 
-def laid_out(name: str, subject: CheckedProduct) -> Iterator[tuple[int | None, str]]:
+def fill_in(name: str, subject: CheckedProduct) -> Iterator[tuple[int | None, str]]:
     """Yield each text that a layout prints of a product, with the line that it stands on.
 
     No line is given for what stands in another file, or is put together by the layout.
@@ -468,7 +468,7 @@ def _told(side: SeenSide, phrases: Sequence[_Packed]) -> set[int]:
 def _left(lines: Sequence[TextLine], phrases: Sequence[_Packed], told: set[int]) -> list[_Stretch]:
     """Return the stretches of words that nothing accounts for, ``phrases`` in parts neither."""
     found = stretches(lines, told)
-    if found and phrases and told_in_runs(runs_of(lines, told), phrases, told):
+    if found and phrases and find_in_runs(runs_of(lines, told), phrases, told):
         found = stretches(lines, told)
     return found
 
@@ -515,7 +515,7 @@ def runs_of(lines: Iterable[TextLine], told: Set[int]) -> list[Run]:
     return runs
 
 
-def told_in_runs(runs: Sequence[Run], phrases: Iterable[_Packed], told: set[int]) -> bool:
+def find_in_runs(runs: Sequence[Run], phrases: Iterable[_Packed], told: set[int]) -> bool:
     """Note what accounts for a phrase that runs make up between them; tell whether any does.
 
     A phrase that runs around something else is not read as one. It stands there if it can be put
@@ -595,7 +595,7 @@ def _shelf_of(subject: CheckedProduct) -> CompiledLayouts:
     return cast("CompiledLayouts", subject.shelf.found)
 
 
-def unaccounted(
+def find_unaccounted(
     side: SeenSide, subject: CheckedProduct, told: Sequence[Box] = ()
 ) -> list[_Stretch]:
     """Return the words on a side that no layout and nothing in the catalog accounts for.
@@ -669,7 +669,7 @@ def words(
     """
     boxes = [each.place.box for each in told if each.rule in _TOLD_BY and each.place.box]
     noun = statements.units(subject.product, subject.markets).casefold()
-    for stretch in unaccounted(side, subject, boxes):
+    for stretch in find_unaccounted(side, subject, boxes):
         place, said = side.place(stretch.box), f"“{stretch.text}”"
         whole = statements.folded(f"{stretch.after} {stretch.text}")
         facts, agree = stated.facts_in(whole, subject.product, noun)

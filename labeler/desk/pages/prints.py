@@ -14,8 +14,8 @@ from starlette.responses import Response
 from labeler.app.layouts import ShownSheet, shown_sheets
 from labeler.app.lots import lots_of
 from labeler.app.print_request import DEFAULT_SHEETS, Goods, Labels
-from labeler.app.print_run import begun_sheets, goods_asked
-from labeler.app.reprint import printed_before, unprint
+from labeler.app.print_run import begun_sheets, look_up_goods
+from labeler.app.reprint import past_prints, unprint
 from labeler.app.specimen import ShownPiece, pieces_of
 from labeler.catalog.casting import packs_of
 from labeler.catalog.read import named_count, readable
@@ -150,7 +150,7 @@ _OF_WORDS = ("sku-unknown", "sku-several", "sku-retired", "unknown-lot", "count-
 
 
 def _goods(folder: Path, asked: Mapping[str, Any]) -> Goods:
-    return goods_asked(request_of(folder, folder / "none.pdf", asked, preview=True))
+    return look_up_goods(request_of(folder, folder / "none.pdf", asked, preview=True))
 
 
 # ------------------------------------------------------------------------------------- where
@@ -370,7 +370,7 @@ def _onto(asked: Mapping[str, Any]) -> dict[str, Any]:
 
 def _before(ask: Ask) -> Response:
     """Show what was printed, the newest run first, to be printed again."""
-    pieces, location = printed_before(ask.folder, last=_RUNS + 1)
+    pieces, location = past_prints(ask.folder, last=_RUNS + 1)
     runs: dict[int, list[PastRun]] = {}
     for each in pieces:
         runs.setdefault(each.run, []).append(each)
@@ -424,7 +424,7 @@ def _use(past: PastRun) -> Use:
 def _past(ask: Ask, asked: Mapping[str, Any]) -> PastRun:
     run, what = str(asked["run"]), asked["again"]
     if is_count(run):
-        for each in printed_before(ask.folder, run=int(run))[0]:
+        for each in past_prints(ask.folder, run=int(run))[0]:
             if what and what in (each.lot, each.sku):
                 return each
     raise refusal("work-unknown", Place(), "nothing of this is on record")
@@ -502,7 +502,7 @@ _MARK = 15.0
 def _taken_back(ask: Ask, work: Work) -> bool:
     """Tell whether a run was taken back since: its cells are free, or printed on by another."""
     run = work.facts.get("run")
-    pieces, _ = printed_before(ask.folder, run=int(run)) if run else ((), None)
+    pieces, _ = past_prints(ask.folder, run=int(run)) if run else ((), None)
     return bool(pieces) and pieces[0].state not in ("printed", "trial")
 
 

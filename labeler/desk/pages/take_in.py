@@ -24,9 +24,9 @@ from labeler.app.dropped import (
     spreadsheets_in,
 )
 from labeler.app.line import LineEdit, save_line
-from labeler.app.photos import Look, keep_photos, name_photos, sighted
+from labeler.app.photos import Look, keep_photos, match_photos, name_photos
 from labeler.app.reference import start_catalog
-from labeler.app.take_in import Own, TakenIn, foretold, open_old, settle, stated_file
+from labeler.app.take_in import Own, TakenIn, foretell, open_old, settle, stated_file
 from labeler.app.workstation import ledger_location
 from labeler.catalog.photo_names import Photos, safe_name
 from labeler.catalog.read import readable
@@ -148,7 +148,7 @@ def _show(
         return ask.shown("taken-in.html.jinja", faults, **facts, **_facts_again(ask, before))
     sheets = spreadsheets_in(ask.folder)
     if not sheets:
-        photos, _ = sighted(ask.folder, ())
+        photos, _ = match_photos(ask.folder, ())
         return ask.shown("take-in.html.jinja", faults, state="empty", photos=photos, **facts)
     given = typed.get("file") or ask.query("file")
     sheet = next((one for one in sheets if number_of(one.name) == given), sheets[0])
@@ -159,7 +159,7 @@ def _show(
     except LabelerError as error:
         return ask.shown("take-in.html.jinja", Faults((*wrong, *error.findings)), state="unread",
                          sheets=sheets, sheet=sheet, **facts)  # fmt: skip
-    photos, looks = sighted(ask.folder, proposal.rows)
+    photos, looks = match_photos(ask.folder, proposal.rows)
     facts["typed"] = _with_looks(typed, looks)
     return ask.shown(
         "take-in.html.jinja", faults, state="read", sheets=sheets, sheet=sheet, taken=taken,
@@ -179,7 +179,7 @@ def _with_looks(typed: Mapping[str, str], looks: Iterable[Look]) -> dict[str, st
 def _foretold(ask: Ask, own: Own, answers: Answers) -> tuple[TakenIn, Proposal]:
     """Return what would come of it; known until a file or a choice changes."""
     key = own.sheet, tuple(own.columns.items()), own.sheet_name, own.unit, str(answers.heads)
-    return kept(("take-in", ask.folder, *key), lambda: foretold(ask.folder, own, answers))
+    return kept(("take-in", ask.folder, *key), lambda: foretell(ask.folder, own, answers))
 
 
 def _heads(typed: Mapping[str, str]) -> Answers:
@@ -292,7 +292,7 @@ def _stage(ask: Ask, upload: Upload) -> str:
 
 def _thumb(ask: Ask) -> Response:
     """Show a photo, small."""
-    photos, _ = sighted(ask.folder, ())
+    photos, _ = match_photos(ask.folder, ())
     name = photo_named((one.name for one in photos), ask.part("number"))
     image, _ = prepare(ask.folder / PHOTOS / name, _THUMB_PT, _THUMB_PT)
     return picture(image.data, "private, max-age=600")
@@ -380,7 +380,7 @@ def _brought_in(
 
 def _chosen_photos(ask: Ask, typed: Mapping[str, str], read: Proposal) -> dict[str, Look]:
     """Return which look was chosen for each photo that neither a cell nor its name tells."""
-    photos, looks = sighted(ask.folder, read.rows)
+    photos, looks = match_photos(ask.folder, read.rows)
     by_number = {number_of("\n".join(look)): look for look in looks}
     return {
         one.name: look for one in photos if one.by != "cell"
@@ -420,7 +420,7 @@ def _facts_again(ask: Ask, before: TomlFile) -> dict[str, Any]:
         taken, read = _foretold(ask, own, Answers())
     except LabelerError as error:
         return facts | {"unread": error.findings}
-    photos, looks = sighted(ask.folder, read.rows)
+    photos, looks = match_photos(ask.folder, read.rows)
     held = {one.field for one in read.columns}
     likely = {
         one.key: name for one in read.columns

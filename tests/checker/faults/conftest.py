@@ -449,9 +449,9 @@ def tell(
 
 def _found_by(file: Path, folder: Path) -> str:
     """Return which of the two ways finds more than a note in a file, each asked alone."""
-    from labeler.app.again import made_again
+    from labeler.app.again import make_again
 
-    read, again = check_pdf(file, folder, day=DAY).findings, made_again(folder, file, None).findings
+    read, again = check_pdf(file, folder, day=DAY).findings, make_again(folder, file, None).findings
     by = [
         way
         for way, found in (("reading", read), ("making again", again))

@@ -21,7 +21,7 @@ import pytest
 from pikepdf import Array, Dictionary, Name, String
 from pypdf import PdfWriter
 
-from labeler.app.again import made_again
+from labeler.app.again import make_again
 from labeler.app.preflight import Again, check_file
 from labeler.checker import compare, worker
 from labeler.checker.pdf.file import limit
@@ -408,12 +408,12 @@ def nearby(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path, Path], Again]:
     """Make a file's run again and compare them here, where no other process need be waited for."""
     answers: dict[str, Callable[..., Any]] = {
         "origin": compare.origin_of, "compare": compare.differences_of,
-        "twice": compare.drawn_twice_of,
+        "twice": compare.drawing_differences_of,
     }  # fmt: skip
     monkeypatch.setattr(
         worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
-    return lambda folder, file: made_again(folder, file, None)
+    return lambda folder, file: make_again(folder, file, None)
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=[f"{fault[0]}-{fault[1]}" for fault in FAULTS])
@@ -639,7 +639,7 @@ def test_a_grain_below_the_tolerance_is_nothing_and_one_above_is(
 def test_what_no_reading_tells_and_what_was_compared_is_said_at_the_end(
     good: dict[str, Any], workshop: Any, tmp_path: Path
 ) -> None:
-    text = check_file(good["strip"].folder, good["strip"].pdf, made_again, workshop.day).as_text(
+    text = check_file(good["strip"].folder, good["strip"].pdf, make_again, workshop.day).as_text(
         200
     )
     for said in ("Compared: byte for byte", "paper lies in the printer", "other than PDFium",
@@ -648,7 +648,7 @@ def test_what_no_reading_tells_and_what_was_compared_is_said_at_the_end(
     with pikepdf.open(good["strip"].pdf) as pdf:
         del pdf.attachments["run-sheet.json"]
         pdf.save(tmp_path / "bare.pdf")
-    bare = check_file(good["strip"].folder, tmp_path / "bare.pdf", made_again, workshop.day)
+    bare = check_file(good["strip"].folder, tmp_path / "bare.pdf", make_again, workshop.day)
     assert not bare.made_again
     assert bare.stops
     assert "not one page could be looked at" in bare.not_checked[0]
@@ -708,7 +708,7 @@ def test_what_two_programs_draw_otherwise_is_told_on_its_piece(
         if operators := change(Page(sheet)):
             sheet.over(SBR, operators)
         file = sheet.save(tmp_path / "twice.pdf")
-    found, still_open = worker.drawn_twice(file)
+    found, still_open = worker.drawing_differences(file)
     assert {each.rule for each in found} == {"drawn-otherwise"}
     assert SBR in {each.place.piece for each in found}
     assert "other than PDFium and poppler" in still_open
@@ -723,7 +723,7 @@ def test_without_a_second_program_or_time_for_it_the_report_says_so(
     )
     for tool, said in (("/bin/cat", "or not in time, of page 1"), (None, "none is installed")):
         monkeypatch.setattr(shutil, "which", lambda name, tool=tool: tool)
-        found, still_open = compare.drawn_twice_of(lambda count: None, good["strip"].pdf)
+        found, still_open = compare.drawing_differences_of(lambda count: None, good["strip"].pdf)
         assert not found
         assert said in still_open
 

@@ -11,7 +11,7 @@ import pytest
 from pikepdf import Array, Dictionary, Name, String
 from pypdf import PdfWriter
 
-from labeler.app.again import made_again
+from labeler.app.again import make_again
 from labeler.app.book import BookRequest, make_catalog_book
 from labeler.app.preflight import Again
 from labeler.checker import compare, worker
@@ -75,7 +75,7 @@ def nearby(monkeypatch: pytest.MonkeyPatch, short_line: Path) -> Callable[[Path]
     monkeypatch.setattr(
         worker, "_asked", lambda kind, *asked: answers[kind](lambda _: None, *asked)
     )
-    return lambda file: made_again(short_line, file, None)
+    return lambda file: make_again(short_line, file, None)
 
 
 FAULTS: list[tuple[str, str, str, Damage]] = [
