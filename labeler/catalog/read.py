@@ -114,7 +114,7 @@ def examine(
     """
     day = day or dt.date.today()  # noqa: DTZ011  (the maker's own day)
     if source is not None:
-        return _sorted(source, folder, day, rows)
+        return _read(folder, day, source, rows)
     said: list[Finding] = []
     if (folder / ".price-change.json").exists():
         from labeler.catalog.edit import complete  # only where one was broken off
@@ -126,24 +126,23 @@ def examine(
     return (read[0], (*said, *read[1])) if said else read
 
 
-def _read(folder: Path, day: dt.date) -> tuple[Catalog | None, tuple[Finding, ...]]:
-    try:
-        source = read_source(folder)
-    except LabelerError as error:
-        return None, error.findings
-    return _sorted(source, folder, day)
-
-
-def _sorted(
-    source: TomlFile, folder: Path, day: dt.date, rows: bytes | None = None
+def _read(
+    folder: Path, day: dt.date, source: TomlFile | None = None, rows: bytes | None = None
 ) -> tuple[Catalog | None, tuple[Finding, ...]]:
-    catalog, findings = _examine(source, folder, day, rows)
+    """Return what `examine` does, the findings in the order of the files' lines."""
+    if source is None:
+        try:
+            source = read_source(folder)
+        except LabelerError as error:
+            return None, error.findings
+    catalog, findings = _assemble(source, folder, day, rows)
     return catalog, tuple(sorted(findings, key=lambda one: (one.place.file, one.place.line or 0)))
 
 
-def _examine(
-    written: TomlFile, folder: Path, day: dt.date, rows: bytes | None = None
+def _assemble(
+    written: TomlFile, folder: Path, day: dt.date, rows: bytes | None
 ) -> tuple[Catalog | None, list[Finding]]:
+    """Return the catalog that the file, the spreadsheets and the record make together."""
     written, unanswered, asked = open_questions(written)
     own = read_own_sheet(written, folder)
     source = own.source
