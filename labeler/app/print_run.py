@@ -578,70 +578,88 @@ def print_composed(
     """
     request, ledger, opening = run.request, run.ledger, run.opening
     _refuse_over_print(run)
-    why = _reason(request)
-    orders = [
-        PieceOrder(each.composed.piece, count) for each, count in zip(pieces, counts, strict=True)
-    ]
-
-    first: FirstCell
-    plan: Imposition
-
-    def lay(begun: OpenSheet | None) -> tuple[Imposition, Set[int] | None]:
-        nonlocal first, plan
-        first = first_cell(request, run.sheet, pieces, begun)
-        plan = _imposed(run, orders, first)
-        return plan, first.taken if first.goes_on else None
-
-    before = tuple(ledger.settled) if ledger is not None else ()
-    record, begun = _in_hand(run)
-    lay(begun)
-    number: int | None = None
-
-    def begin(part: Path) -> None:
-        if record is not None:
-            record.reserve(run.sheet.name, request.out, part, lay)
-
-    def findings() -> tuple[Finding, ...]:
-        return (*run.findings, *before, *plan.notes, *first.findings)
-
-    def write(file: BinaryIO, overridden: tuple[str, ...]) -> None:
-        drawn = (lambda page: progress(page, plan.page_count)) if progress else None
-        ticket = ticket_of(run, plan, pieces)
-        write_pdf(plan, file, replace(ticket, overridden=overridden), drawn)
-
-    def show(file: BinaryIO) -> None:
-        framed = plan.framed()
-        write_pdf(framed, file, ticket_of(run, framed, pieces, preview=True))
-
-    def put_on_record(pdf: str, report: Report) -> None:
-        nonlocal number
-        if record is not None:
-            from labeler.app.record import RunMetadata  # only with a ledger
-
-            about = RunMetadata(
-                KINDS[request.use], pdf, run.printer.name, run.catalog_digest,
-                run.location.workstation, (*findings(), *each_once(report.findings), *why),
-            )  # fmt: skip
-            number = record.record(plan, layouts(), about)
-
+    laid = _LaidRun(run, pieces, counts, layouts, progress)
     known = None if ledger is None else lots_known(ledger, opening.known if opening else {})
     day = dt.date.fromisoformat(run.day)
-    preview = show if request.preview else None
+    preview = laid.show if request.preview else None
     preflight = Preflight(
         request.folder, day, run.line, known, request.even_so, preview, request.seen
     )
-    with record or nullcontext():
-        report = write_checked(request.out, write, preflight, put_on_record, progress, begin)
+    with laid.in_hand or nullcontext():
+        report = write_checked(
+            request.out, laid.write, preflight, laid.put_on_record, progress, laid.begin
+        )
     if ledger is not None:
         ledger.settled.clear()  # told with the run; where it is refused, the command's end tells
+    plan = laid.plan
     layout = ", ".join(dict.fromkeys(each.composed.piece.layout for each in pieces))
     labels = tuple((each.piece.sku, each.piece.lot, each.count) for each in plan.orders)
     return PrintResult(
         request.out, plan.piece_count, len({each.job.product.sku for each in pieces}),
         plan.sheet_count, plan.page_count, plan.sheet.name, layout, plan.next_free,
-        (*findings(), *worth_saying(report), *why), report, labels, number, plan.start,
-        not request.counts, request.preview, (plan.grid.page_width, plan.grid.page_height),
+        (*laid.findings, *worth_saying(report), *laid.why), report, labels, laid.number,
+        plan.start, not request.counts, request.preview,
+        (plan.grid.page_width, plan.grid.page_height),
     )  # fmt: skip
+
+
+class _LaidRun:
+    """A run's pieces on their cells, which are laid again if another bench took some meanwhile."""
+
+    first: FirstCell
+    plan: Imposition
+    number: int | None = None
+    """Of the run in the ledger, once it is on record."""
+
+    def __init__(
+        self, run: PlannedRun, pieces: Sequence[ComposedPiece], counts: Sequence[int],
+        layouts: Callable[[], Sequence[KeptLayout]], progress: Progress | None,
+    ) -> None:  # fmt: skip
+        self.run, self.pieces, self.layouts, self.progress = run, pieces, layouts, progress
+        self.why = _reason(run.request)
+        self.orders = [
+            PieceOrder(each.composed.piece, count)
+            for each, count in zip(pieces, counts, strict=True)
+        ]
+        self.settled = () if run.ledger is None else tuple(run.ledger.settled)
+        self.in_hand, begun = _in_hand(run)
+        self.lay(begun)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        return (*self.run.findings, *self.settled, *self.plan.notes, *self.first.findings)
+
+    def lay(self, begun: OpenSheet | None) -> tuple[Imposition, Set[int] | None]:
+        """Lay the pieces on a begun sheet; return the plan, and the cells that others took."""
+        self.first = first_cell(self.run.request, self.run.sheet, self.pieces, begun)
+        self.plan = _imposed(self.run, self.orders, self.first)
+        return self.plan, self.first.taken if self.first.goes_on else None
+
+    def begin(self, part: Path) -> None:
+        if self.in_hand is not None:
+            self.in_hand.reserve(self.run.sheet.name, self.run.request.out, part, self.lay)
+
+    def write(self, file: BinaryIO, overridden: tuple[str, ...]) -> None:
+        progress, pages = self.progress, self.plan.page_count
+        drawn = (lambda page: progress(page, pages)) if progress else None
+        ticket = ticket_of(self.run, self.plan, self.pieces)
+        write_pdf(self.plan, file, replace(ticket, overridden=overridden), drawn)
+
+    def show(self, file: BinaryIO) -> None:
+        framed = self.plan.framed()
+        write_pdf(framed, file, ticket_of(self.run, framed, self.pieces, preview=True))
+
+    def put_on_record(self, pdf: str, report: Report) -> None:
+        if self.in_hand is None:
+            return
+        from labeler.app.record import RunMetadata  # only with a ledger
+
+        run = self.run
+        about = RunMetadata(
+            KINDS[run.request.use], pdf, run.printer.name, run.catalog_digest,
+            run.location.workstation, (*self.findings, *each_once(report.findings), *self.why),
+        )  # fmt: skip
+        self.number = self.in_hand.record(self.plan, self.layouts(), about)
 
 
 def _reason(request: PrintRequest) -> tuple[Finding, ...]:
