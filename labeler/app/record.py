@@ -53,7 +53,7 @@ from labeler.ledger.runs import (
 )
 from labeler.ledger.store import Ledger
 from labeler.ledger.stored import StoredKind
-from labeler.marks import Glyphs, Group, Image, Mark, Piece
+from labeler.marks import Glyphs, Group, Image, Mark
 from labeler.press.impose import Imposition
 from labeler.type.faces import typeface
 from labeler.type.styles import style_sheet
@@ -89,10 +89,11 @@ class RunRecorder:
             kept = KeptPicture(name, printed.proportion, image.width, image.height)
             pictures[str(number)] = kept
         drawn, composer = composed.piece, self.composer
+        names = sorted({run.face for face in drawn.faces for run in _glyph_runs(face.marks)})
+        faces = {name: face_print(name, composer.maker_folder) for name in names}
         making = Making(
             self.use, drawn.width, drawn.height, composer.ink, composer.dpi, self.day, job.link,
-            faces_of(drawn, composer.maker_folder), pictures, drawn_print(drawn), FORM,
-            program=__version__,
+            faces, pictures, drawn_print(drawn), FORM, program=__version__,
         )  # fmt: skip
         files[PIECE] = MAKING.write_file(making)
         return KeptLayout(job.layout, files)
@@ -206,12 +207,6 @@ def pictures_of(ledger: Ledger, lot: str) -> tuple[bytes, ...]:
     kept = filter(None, (layout_of(ledger, each) for each in sorted(prints)))
     files = (each for layout in kept for each in layout.files.items())
     return tuple(dict.fromkeys(data for name, data in files if name.startswith(_PICTURES)))
-
-
-def faces_of(piece: Piece, maker_folder: Path | None) -> dict[str, str]:
-    """Return the SHA-256 of the file of every typeface on a piece, by the face's name."""
-    names = sorted({run.face for face in piece.faces for run in _glyph_runs(face.marks)})
-    return {name: face_print(name, maker_folder) for name in names}
 
 
 def _glyph_runs(marks: Iterable[Mark]) -> Iterator[Glyphs]:

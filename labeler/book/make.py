@@ -49,15 +49,6 @@ from labeler.marks import BookPage, Claim, Element, Heading, Picture
 from labeler.memory import gc_paused
 
 
-def pattern_pages(book: BookContext, entry: PatternEntry, path: StructurePath) -> list[FilledPage]:
-    """Return the pages of a pattern.
-
-    Raises:
-        LabelerError: with what does not fit.
-    """
-    return _Spread(book, entry, path).pages()
-
-
 class _Spread:
     """A pattern's pages: an even number of them, so that the next one's plate is on the left too.
 
@@ -419,7 +410,7 @@ def _bind(book: Book, context: BookContext, leaves: Iterable[_Leaf]) -> None:
 def _pattern_leaves(context: BookContext) -> list[_Leaf]:
     def leaves_on(entry: PatternEntry) -> list[_Leaf]:
         running = f"{entry.pattern.name} · {entry.pattern.code}"
-        pages = pattern_pages(context, entry, (Element("Sect", entry.anchor),))
+        pages = _Spread(context, entry, (Element("Sect", entry.anchor),)).pages()
         return [_Leaf(running, page, entry) for page in pages]
 
     return list(chain.from_iterable(read_each(leaves_on, context.entries)))

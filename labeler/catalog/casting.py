@@ -120,11 +120,6 @@ def expected_weight(head: Head, stated: Weight, materials: Mapping[str, Material
     return cast_weight(head.cavity_mark(stated), mark, density)
 
 
-def product_weight(product: Product) -> Weight | None:
-    """Return what this product's head is cast at; None where a density is unknown."""
-    return expected_weight(product.head, product.weight, product.materials)
-
-
 def miscast(file: CatalogFile, head: str, stated: Weight) -> Weight | None:
     """Return what the mould gives where a stated weight is off that; None if it is not."""
     cast = expected_weight(file.heads[head], stated, file.materials)
@@ -206,7 +201,8 @@ def _need(product: Product, layer: Layer, jigs: int, waste: Fraction) -> LayerNe
 
 def metal_for(product: Product, jigs: int) -> Weight:
     """Return what the heads weigh together, as cast, sprues not counted."""
-    cast = product_weight(product) or product.weight
+    stated = product.weight
+    cast = expected_weight(product.head, stated, product.materials) or stated
     return Weight(cast.value * jigs, cast.unit)
 
 

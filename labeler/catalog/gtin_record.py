@@ -153,7 +153,9 @@ def _free(prefix: str, used: Iterable[str], count: int) -> list[str]:
     if not count:
         return []
     room = 12 - len(prefix)
-    taken = {int(n[len(prefix) + 1 : 13] or 0) for n in map(as_14, used) if _under(n, prefix)}
+    # packs of packs share their item's number, behind another first digit
+    ours = (n[1:] for n in map(as_14, used) if n[1:].startswith(prefix))
+    taken = {int(n[len(prefix) : 12] or 0) for n in ours}
     after = range(max(taken, default=-1) + 1, capacity(prefix))
     gaps = range(max(taken, default=0))
     free: list[str] = []
@@ -170,11 +172,6 @@ def _free(prefix: str, used: Iterable[str], count: int) -> list[str]:
         expected=f"{count}",
         hint="GS1 licenses further prefixes. Numbers of retired SKUs are never given again.",
     )
-
-
-def _under(fourteen: str, prefix: str) -> bool:
-    """Tell whether a number is one of the prefix's; packs of packs share their item's number."""
-    return fourteen[1:].startswith(prefix)
 
 
 def _replace(path: Path, record: Mapping[str, str]) -> None:

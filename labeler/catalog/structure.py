@@ -453,7 +453,7 @@ def _describe_table(heading: str, node: dict[str, Any], examples: list[Any]) -> 
         if key in _AMERICAN_KEYS:
             continue
         values = [table[key] for table in examples if key in table]
-        if _is_table(about):
+        if "$ref" in about or "$ref" in about.get("items", {}):
             inner += _describe_table(f"{heading}.{key}", about, values)
             continue
         about = about | resolve(whole, about)
@@ -464,10 +464,6 @@ def _describe_table(heading: str, node: dict[str, Any], examples: list[Any]) -> 
         lines.append(f"    {about['description']}")
         lines.append(f"    {key} = {_as_toml(values[0])}")
     return lines + inner
-
-
-def _is_table(node: dict[str, Any]) -> bool:
-    return "$ref" in node or "$ref" in node.get("items", {})
 
 
 def _kind(node: dict[str, Any]) -> str:

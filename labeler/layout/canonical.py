@@ -76,8 +76,9 @@ def _mark(mark: Mark) -> Iterator[str]:
     elif isinstance(mark, Glyphs):
         yield _glyphs(mark)
     elif isinstance(mark, Picture):
-        at = _numbers((mark.x, mark.y, mark.width, mark.height))
-        yield f"picture {at} {_image(mark.image)} {json.dumps(mark.says)}"
+        at, image = _numbers((mark.x, mark.y, mark.width, mark.height)), mark.image
+        digest = hashlib.sha256(image.data).hexdigest()
+        yield f"picture {at} {digest} {image.width} {image.height} {json.dumps(mark.says)}"
     elif isinstance(mark, Code):
         yield _code(mark)
     else:
@@ -112,10 +113,6 @@ def _path(mark: VectorPath) -> str:
     steps = " ".join([_STEPS[step[0]] for step in mark.steps]) % tuple(points)
     pen = f"{_ink(mark.fill)} {_ink(mark.stroke)} {_numbers((mark.width,))}"
     return f"{pen} [{_numbers(mark.dash)}] {ends} {rule} {_unsigned(steps)}"
-
-
-def _image(image: Image) -> str:
-    return f"{hashlib.sha256(image.data).hexdigest()} {image.width} {image.height}"
 
 
 def _ink(ink: str | None) -> str:

@@ -316,8 +316,9 @@ def read_weights(
     """
     weights, faults = [], []
     for at, text in enumerate(texts, start=1):
+        pointed = text.replace(",", ".") if _COMMA.fullmatch(text) else text
         try:
-            weights.append(Weight.parse(_with_point(text), bare_unit=unit))
+            weights.append(Weight.parse(pointed, bare_unit=unit))
         except ValueError as error:
             place = places[at - 1] if places else Place(key=f"weight {at}")
             faults.append(_unreadable(place, text, str(error)))
@@ -328,10 +329,6 @@ def read_weights(
 
 _COMMA = re.compile(r"\s*(?:0,\d{3}|\d*,(?!\d{3}(?!\d))\d+)(?!,)[^,]*")
 """A decimal comma. With three digits behind it, it may part the thousands as well."""
-
-
-def _with_point(text: str) -> str:
-    return text.replace(",", ".") if _COMMA.fullmatch(text) else text
 
 
 def split_weights(text: str) -> tuple[str, ...]:

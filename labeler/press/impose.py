@@ -447,6 +447,7 @@ _LONGEST = 5 * _MM
 _KEPT_FREE = 3 * _MM
 _SHORTEST = 1 * _MM
 _CLEAR = 1 * _MM
+"""How far from the trim a mark begins, at least; it stands clear of the bleed too."""
 _FOLD_DASH = (2.0, 2.0)
 
 
@@ -458,7 +459,7 @@ def cut_grid(sheet: Sheet, width: float, height: float, bleed: float) -> SheetGr
     crop marks unless only a sheet without them holds a piece.
     """
     gutter = max(sheet.gutter, 2 * bleed)
-    for mark in (_clear_of(bleed) + _KEPT_FREE, bleed):
+    for mark in (max(bleed, _CLEAR) + _KEPT_FREE, bleed):
         grids = []
         for page in ((sheet.width, sheet.height), (sheet.height, sheet.width)):
             columns, left = _row_of_cells(page[0], width, gutter, sheet.margin + mark)
@@ -511,14 +512,9 @@ def cutting_marks(grid: SheetGrid, margin: float, placed: Placed) -> Iterator[Ve
 
 def _reach(piece: Piece, room: float) -> list[tuple[float, float]]:
     """Return from where to where a mark may run, outward of the trim; none if it is too short."""
-    begin = _clear_of(piece.bleed)
+    begin = max(piece.bleed, _CLEAR)
     end = min(room, begin + _LONGEST)
     return [(begin, end)] if end - begin >= _SHORTEST - 1e-6 else []
-
-
-def _clear_of(bleed: float) -> float:
-    """Return how far from the trim a mark begins."""
-    return max(bleed, _CLEAR)
 
 
 def largest(pieces: Iterable[Piece]) -> tuple[float, float, float]:

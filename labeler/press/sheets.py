@@ -116,9 +116,11 @@ class Sheet:
     @property
     def notes(self) -> tuple[Finding, ...]:
         """What the maker should know before the first sheet goes in."""
-        if self.kind != "die-cut" or self.grid is None:
+        grid = self.grid
+        if self.kind != "die-cut" or grid is None:
             return ()
-        near = edges_out_of_reach(self.grid)
+        edges = {"left": grid.left, "right": grid.right, "top": grid.top, "bottom": grid.bottom}
+        near = {name: max(0.0, room) for name, room in edges.items() if room < UNPRINTABLE}
         if not near:
             return ()
         return (
@@ -130,12 +132,6 @@ class Sheet:
                 hint="Switch on the printer's borderless mode, or keep ink 5 mm off these edges.",
             ),
         )
-
-
-def edges_out_of_reach(grid: SheetGrid) -> dict[str, float]:
-    """Return the edges that cells come nearer to than most printers print, with the distance."""
-    edges = {"left": grid.left, "right": grid.right, "top": grid.top, "bottom": grid.bottom}
-    return {name: max(0.0, room) for name, room in edges.items() if room < UNPRINTABLE}
 
 
 def whole_page(name: str, width: float, height: float) -> Sheet:

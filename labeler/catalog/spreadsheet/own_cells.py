@@ -271,10 +271,6 @@ def _read_price(value: Value) -> Any:
     return cells.read_price(value)
 
 
-def _read_retired(value: Value) -> bool:
-    return (isinstance(value, str) and means("retired", value)) or cells.read_yes(value)
-
-
 _READERS: Mapping[str, Callable[[Any], Any]] = {
     **{column.name: column.read for column in cells.PRODUCT_COLUMNS},
     "price": _read_price,
@@ -282,7 +278,9 @@ _READERS: Mapping[str, Callable[[Any], Any]] = {
     "pack": lambda value: cells.read_pack(str(_read_pack(value))),
     "status": cells.plain_text,
     "remark": cells.read_note,
-    "retired": _read_retired,
+    "retired": lambda value: (
+        (isinstance(value, str) and means("retired", value)) or cells.read_yes(value)
+    ),
     "head": cells.read_line,
     "hook_name": cells.read_line,
     "bag": cells.read_line,

@@ -355,7 +355,8 @@ class EditionWords:
         words, first = self.words["facts"], products[0]
         pattern = first.pattern
         weights = sorted({product.weight for product in products})
-        hooks = _by_size(products)
+        lightest_first = sorted(products, key=lambda each: each.weight)
+        hooks = dict.fromkeys(each.hook_size for each in lightest_first if each.hook_size)
         facts = {
             "weights": ", ".join(map(_weight, weights)),
             "hook": ", ".join(filter(None, (first.hook.name, *hooks))),
@@ -682,12 +683,6 @@ _ON_THE_COVER = 8
 
 def _weight(weight: Any) -> str:
     return str(weight.oz_text if weight.unit == "oz" else weight.g_text)
-
-
-def _by_size(products: Sequence[Product]) -> list[str]:
-    """Return the sizes of hook, in the order of the weights that they come with."""
-    lightest_first = sorted(products, key=lambda each: each.weight)
-    return list(dict.fromkeys(each.hook_size for each in lightest_first if each.hook_size))
 
 
 def _sized(words: str, size: str | None, **others: str) -> str:

@@ -205,16 +205,10 @@ def judge_warning(found: Occurrence, subject: CheckedProduct) -> Iterator[Findin
         yield from _outsized(found, subject)
 
 
-def signal_of(found: Occurrence) -> list[Glyph]:
-    """Return the glyphs of the signal word: the capitals before the first colon."""
-    text = found.passage.text[found.first : found.end]
-    end = text.find(":")
-    return found.passage.inked(found.first, found.first + max(1, end))
-
-
 def _sign(found: Occurrence) -> Iterator[Finding]:
-    word = signal_of(found)
-    side = found.side
+    side, text = found.side, found.passage.text[found.first : found.end]
+    # the signal word: the capitals before the first colon
+    word = found.passage.inked(found.first, found.first + max(1, text.find(":")))
     room = side.own(union([glyph.box for glyph in word]))
     high = max(glyph.rise for glyph in word)
     turned = not all(side.upright(line) for line in found.lines)

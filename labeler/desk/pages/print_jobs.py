@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -25,7 +25,6 @@ from labeler.files import delivered
 from labeler.findings import Finding, Grade, LabelerError, Place, plural, refusal, stop
 from labeler.layout.index import THING, Use
 from labeler.marks import InkMode
-from labeler.press.sheets import Sheet
 
 _LOOKED_AT = 30
 """Files whose pages are kept to be looked at; of an older one the paper itself is there."""
@@ -72,12 +71,6 @@ def ink_of(asked: Asked) -> InkMode | None:
     """Return the ink that was asked for; None for the sheet's usual one."""
     inks: dict[object, InkMode] = {"colour": "colour", "black": "black", "grey": "grey"}
     return inks.get(asked.get("ink"))
-
-
-def ink_on(asked: Asked, sheets: Mapping[str, Sheet]) -> InkMode:
-    """Return the ink that it will be printed in on the sheet that was asked for."""
-    sheet = sheets.get(str(asked.get("sheet", "")))
-    return ink_of(asked) or (sheet.usual_ink if sheet else "colour")
 
 
 def use_of(asked: Asked) -> Use:
@@ -240,7 +233,8 @@ class _Looked:
         files = () if printed.preview else (
             (f"{'Bag labels' if use == 'bags' else 'Cards'}", printed.out),
         )  # fmt: skip
-        placed = tuple(map(_without_file, numbered))
+        # the one file that is looked at need not be named
+        placed = (replace(one, place=replace(one.place, file="")) for one in numbered)
         return Outcome((first, *said), files, (*placed, *rest), facts=facts)
 
 
@@ -256,8 +250,3 @@ def _stopping(report: Report) -> dict[str, Finding]:
         _mark({"rule": one.rule, "piece": one.place.piece, "found": one.found})[:12]: one
         for one in report.of(Grade.STOP)
     }
-
-
-def _without_file(one: Finding) -> Finding:
-    """Return a finding of the one file that is looked at, which need not be named."""
-    return replace(one, place=replace(one.place, file=""))

@@ -24,7 +24,7 @@ from labeler.desk import spool
 from labeler.desk.outcome import is_count
 from labeler.desk.page import Ask, DeskPage, Faults, PageRoute, picture
 from labeler.desk.pages.figures import shown_jigs
-from labeler.desk.pages.print_jobs import ink_on, request_of, seen_file, use_of
+from labeler.desk.pages.print_jobs import ink_of, request_of, seen_file, use_of
 from labeler.desk.pages.tonight import counts_in, odd_count, opened_in, plates
 from labeler.desk.work import Work
 from labeler.files import kept, read_file
@@ -208,7 +208,10 @@ def _pieces(ask: Ask, asked: Mapping[str, Any], labels: Labels) -> tuple[ShownPi
 
 
 def _ink(folder: Path, asked: Mapping[str, Any]) -> InkMode:
-    return ink_on(asked, {each.sheet.name: each.sheet for each in shown_sheets(folder)})
+    """Return the ink that was asked for, or else the usual one of the sheet that was."""
+    sheets = {each.sheet.name: each.sheet for each in shown_sheets(folder)}
+    sheet = sheets.get(str(asked.get("sheet", "")))
+    return ink_of(asked) or (sheet.usual_ink if sheet else "colour")
 
 
 def _sheet(ask: Ask) -> Response:
