@@ -23,7 +23,7 @@ from labeler.catalog.prices import (
     place_in_season,
     read_rule,
     remember,
-    rewritten,
+    rewrite_prices,
     with_prices,
     written_of_late,
 )
@@ -213,7 +213,7 @@ def plan_prices(request: PriceRequest) -> PricePlan:
     read: dict[str, bytes] = {}
     if edits.keys or edits.season:
         read[CATALOG_NAME] = source.raw
-        files[CATALOG_NAME] = rewritten(source, edits)
+        files[CATALOG_NAME] = rewrite_prices(source, edits)
     if ours:
         name = next(iter(ours)).file
         read[name] = read_file(request.folder / name, LARGEST_BYTES)

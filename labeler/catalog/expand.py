@@ -751,7 +751,7 @@ class ProductDrafts:
         return amount
 
 
-def overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
+def find_overruled(source: TomlFile, drafts: ProductDrafts) -> Iterator[Finding]:
     """Say once for every pattern and field that the spreadsheet says otherwise, and which holds."""
     differing: dict[tuple[str, str], list[tuple[Draft, Place, Place, str]]] = {}
     for name, draft, cell in drafts.over:

@@ -201,7 +201,7 @@ def _name_all(own: OwnSheet, how: Spreadsheet) -> None:
     codes = {PATTERNS: how.codes.patterns, COLOURS: how.codes.colours}
     for table, field_name in ((PATTERNS, "pattern"), (COLOURS, "colour")):
         keys: dict[str, str] = {}
-        asked = renamed(own.rows, field_name, codes[table], tables[table])
+        asked = find_renamed(own.rows, field_name, codes[table], tables[table])
         own.findings += [finding for _, finding in asked.values()]
         for folded_name, ways in spellings(own.rows, field_name).items():
             name = ways[0]
@@ -253,7 +253,7 @@ def _left_behind(
             )  # fmt: skip
 
 
-def renamed(
+def find_renamed(
     rows: Iterable[SheetRow],
     name: str,
     recorded: Mapping[str, str],
@@ -325,7 +325,7 @@ _HASHED = 4
 hundred times (2 to the power of 20 endings); that is then told as one SKU twice."""
 
 
-def told_once(source: TomlFile, findings: Sequence[Finding]) -> list[Finding]:
+def tell_once(source: TomlFile, findings: Sequence[Finding]) -> list[Finding]:
     """Return findings with those on patterns that stand in the spreadsheet alone told once.
 
     What is wrong with such a pattern stands in ``[spreadsheet.pattern]``.

@@ -282,7 +282,7 @@ def _days(prices: DatedPrices) -> tuple[dt.date, dt.date | None]:
     return prices.first_day, prices.last_day
 
 
-def rewritten(source: TomlFile, edits: PriceEdits) -> bytes:
+def rewrite_prices(source: TomlFile, edits: PriceEdits) -> bytes:
     """Return the catalog file with new prices, its comments and all other keys as they are.
 
     Raises:

@@ -24,14 +24,14 @@ from labeler.catalog.expand import (
     ProductDrafts,
     can_expand,
     expand,
+    find_overruled,
     make_catalog,
     make_pack,
-    overruled,
     unprinted_words,
 )
 from labeler.catalog.gtin_record import RECORD, check_unique, read_record
 from labeler.catalog.model import Catalog, CatalogFile, Part, Product
-from labeler.catalog.own_sheet import read_own_sheet, told_once
+from labeler.catalog.own_sheet import read_own_sheet, tell_once
 from labeler.catalog.photo_names import Photos
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import (
@@ -152,7 +152,7 @@ def _assemble(
     photos = Photos(folder)
     findings += _photo_faults(source, file, photos)
     findings += unprinted_words(source, file)
-    findings = told_once(written, findings) if own.rows else findings
+    findings = tell_once(written, findings) if own.rows else findings
     stated = written.data.get("spreadsheet")
     mine = stated.get("file") if isinstance(stated, dict) else None
     sheets = _read_spreadsheets(folder, mine, rows)
@@ -181,13 +181,13 @@ def _assemble(
         folder=str(folder),
         fingerprint=fingerprint([(source.name, source.raw), *own.files, *sheets.files]),
     )
-    upkeep = [*overruled(written, drafts), *check_upkeep(source, catalog)]
+    upkeep = [*find_overruled(written, drafts), *check_upkeep(source, catalog)]
     upkeep += replaced_prices(source, catalog, day)
     packs, faults = _make_packs(source, catalog, day)
     if faults:
         return None, [*findings, *faults]
     catalog = catalog.model_copy(update={"products": (*catalog.products, *packs)})
-    return catalog, [*findings, *(told_once(written, upkeep) if own.rows else upkeep)]
+    return catalog, [*findings, *(tell_once(written, upkeep) if own.rows else upkeep)]
 
 
 def _photo_faults(source: TomlFile, file: CatalogFile, photos: Photos) -> Iterator[Finding]:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labeler.catalog.model import DatedPrices, dated_price
-from labeler.catalog.prices import PriceEdits, PriceMove, read_rule, rewritten, with_prices
+from labeler.catalog.prices import PriceEdits, PriceMove, read_rule, rewrite_prices, with_prices
 from labeler.catalog.spreadsheet.cells import PRODUCT_COLUMNS
 from labeler.catalog.spreadsheet.grid import csv_text
 from labeler.findings import LabelerError, Place
@@ -153,7 +153,7 @@ def test_a_catalog_keeps_its_comments_and_gains_an_entry() -> None:
          ("patterns", "a", "prices", "3/4 oz"): Decimal("5.49")},
         (first, None), {"A-*": Decimal("5.25")},
     )  # fmt: skip
-    once = rewritten(parse_toml("catalog.toml", CATALOG.encode()), edits)
+    once = rewrite_prices(parse_toml("catalog.toml", CATALOG.encode()), edits)
     assert [line for line in CATALOG.splitlines() if line not in once.decode()] == [
         'price = "4.50"              # since spring',
         'prices = { "1/2 oz" = "4.75" }   # dear lead',
@@ -162,6 +162,6 @@ def test_a_catalog_keeps_its_comments_and_gains_an_entry() -> None:
     data = tomllib.loads(once.decode())
     assert data["patterns"]["a"]["prices"] == {"1/2 oz": "4.75", "3/4 oz": "5.49"}
     assert data["prices"] == [{"first_day": "2027-03-01", "skus": {"A-*": "5.25"}}]
-    assert rewritten(parse_toml("catalog.toml", once), edits) == once, "twice is once"
-    dos = rewritten(parse_toml("catalog.toml", CATALOG.replace("\n", "\r\n").encode()), edits)
+    assert rewrite_prices(parse_toml("catalog.toml", once), edits) == once, "twice is once"
+    dos = rewrite_prices(parse_toml("catalog.toml", CATALOG.replace("\n", "\r\n").encode()), edits)
     assert dos == once.replace(b"\n", b"\r\n")

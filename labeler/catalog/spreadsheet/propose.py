@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from labeler.catalog.model import Spreadsheet
-from labeler.catalog.own_sheet import code_of, renamed, spellings, whole_rows
+from labeler.catalog.own_sheet import code_of, find_renamed, spellings, whole_rows
 from labeler.catalog.spreadsheet.cells import (
     CellError,
     Value,
@@ -239,7 +239,7 @@ def _read(grid: CellGrid, proposal: Proposal) -> None:
     for name, table_name in (("pattern", "patterns"), ("colour", "colours")):
         names = _names(table.rows, name)
         recorded = codes.get(table_name, {})
-        asked = renamed(proposal.rows, name, recorded, {})
+        asked = find_renamed(proposal.rows, name, recorded, {})
         proposal.asked += [finding for _, finding in asked.values()]
         proposal.renamed += [
             Renamed(table_name, new, old, recorded[old], code_of(new, recorded, {}))
