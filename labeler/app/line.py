@@ -143,7 +143,10 @@ def _write(folder: Path, files: Mapping[str, bytes], before: Read, edit: LineEdi
         faults += _in_her_own(edit, after)
         faults += _vanished(before[0], after) if not edit.sure else ()
     if faults:
-        raise LabelerError(map(_hers, faults))
+        hint = "Where your own spreadsheet says it, change it there."
+        raise LabelerError(
+            replace(one, hint=hint) if one.rule == "files-disagree" else one for one in faults
+        )
     with locked(folder):
         if any(read_file(folder / name, LARGEST_BYTES) != old for name, old in read.items() if old):
             raise refusal(
@@ -157,12 +160,6 @@ def _write(folder: Path, files: Mapping[str, bytes], before: Read, edit: LineEdi
 def _of(finding: Finding) -> tuple[str, ...]:
     place = finding.place
     return finding.rule, place.file, place.key, finding.message, finding.found
-
-
-def _hers(finding: Finding) -> Finding:
-    if finding.rule != "files-disagree":
-        return finding
-    return replace(finding, hint="Where your own spreadsheet says it, change it there.")
 
 
 def _in_her_own(edit: LineEdit, after: Catalog) -> list[Finding]:
