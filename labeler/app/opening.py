@@ -120,7 +120,7 @@ def open_before(asked: Before, agree: Agree = None) -> Assigned:
     refuse_odd(location, rows, sure=True)
     if agree:
         agree(said)
-    return _opened(location, catalog, rows, known, said)
+    return _open_lots(location, catalog, rows, known, said)
 
 
 _STOCK = "opening stock of "
@@ -182,14 +182,14 @@ def _keys_again(
                     del there[key]
                     break
     for at, (batch, row) in enumerate(rows):
-        if at not in keys and not row.key and (other := _recounted(batch, waiting)):
+        if at not in keys and not row.key and (other := _take_recounted(batch, waiting)):
             keys[at] = next(key for key, one in before.items() if one == other)
             known[keys[at]] = other
             said.append(_told_recounted(batch, row, other))
     return keys
 
 
-def _recounted(batch: Batch, waiting: _Waiting) -> Lot | None:
+def _take_recounted(batch: Batch, waiting: _Waiting) -> Lot | None:
     """Take and return the lot that was opened of a batch whose count was corrected since."""
     called = set(map(fold, batch.other_names))
     for of, there in waiting.items():
@@ -251,7 +251,7 @@ def _amended(rows: _Rows, known: Mapping[str, Lot]) -> Iterator[Finding]:
                        "this row before", found=listed(more))  # fmt: skip
 
 
-def _opened(
+def _open_lots(
     location: LedgerLocation, catalog: Catalog, rows: _Rows, known: Mapping[str, Lot],
     said: Sequence[Finding],
 ) -> Assigned:  # fmt: skip

@@ -115,11 +115,11 @@ def deliver_papers(papers: Sequence[LaidPaper], before: Callable[[], None] = lam
     """
     with ExitStack() as files:
         for paper in papers:
-            _written(files.enter_context(delivered(paper.out)), paper.plan, paper.ticket)
+            _write(files.enter_context(delivered(paper.out)), paper.plan, paper.ticket)
         before()
 
 
-def _written(file: BinaryIO, plan: Imposition, ticket: Ticket) -> str:
+def _write(file: BinaryIO, plan: Imposition, ticket: Ticket) -> str:
     hashed = Hashed(file)
     write_pdf(plan, cast("BinaryIO", hashed), ticket)
     settle(file)
@@ -190,7 +190,7 @@ class BatchCards:
 
     def write(self, file: BinaryIO) -> str:
         """Write them, all the way to the disk, and return the SHA-256."""
-        return _written(file, self.plan, self.ticket)
+        return _write(file, self.plan, self.ticket)
 
 
 def lay_batch_cards(

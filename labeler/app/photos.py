@@ -295,7 +295,7 @@ def put_photo_away(folder: Path, name: str) -> str:
     if name in _named_in(folder):
         raise needed
     before = _stops(folder)
-    kept = _moved(folder / PHOTOS / name, folder / VERSIONS / PHOTOS, name)
+    kept = _move(folder / PHOTOS / name, folder / VERSIONS / PHOTOS, name)
     if _stops(folder) - before:
         (folder / VERSIONS / PHOTOS / kept).rename(folder / PHOTOS / name)
         raise needed
@@ -327,10 +327,10 @@ def put_photo_back(folder: Path, name: str) -> str:
     """
     if name not in photos_away(folder):
         raise refusal("photo-missing", Place(file=name), "this photo is not among those put away")
-    return _moved(folder / VERSIONS / PHOTOS / name, folder / PHOTOS, name)
+    return _move(folder / VERSIONS / PHOTOS / name, folder / PHOTOS, name)
 
 
-def _moved(path: Path, into: Path, name: str) -> str:
+def _move(path: Path, into: Path, name: str) -> str:
     try:
         into.mkdir(parents=True, exist_ok=True)
         place = free_place(into, Path(name).name)

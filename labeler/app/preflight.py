@@ -92,7 +92,7 @@ def write_checked(
     with delivered(out) as file:
         if begin:
             begin(Path(file.name))
-        digest = _written(file, write, ())
+        digest = _write(file, write, ())
         request = CheckRequest(
             Path(file.name), preflight.folder, preflight.day, line=preflight.line
         )
@@ -100,7 +100,7 @@ def write_checked(
         if report.stops and preflight.even_so and preflight.preview is None:
             file.seek(0)
             file.truncate()
-            digest = _written(file, write, report.stopped_by)
+            digest = _write(file, write, report.stopped_by)
         if preflight.seen is not None:
             preflight.seen(Path(file.name), report)
         if preflight.preview is not None:
@@ -121,7 +121,7 @@ def write_checked(
     return report
 
 
-def _written(file: BinaryIO, write: Write, overridden: tuple[str, ...]) -> str:
+def _write(file: BinaryIO, write: Write, overridden: tuple[str, ...]) -> str:
     hashed = Hashed(file)
     write(cast("BinaryIO", hashed), overridden)
     file.flush()

@@ -246,7 +246,7 @@ def foretell(folder: Path, own: Own, answers: Answers) -> tuple[TakenIn, Proposa
     """
     taken, _, text, proposal = _drafted(folder, own, answers)
     known = _known_skus(taken.page)
-    _examined(taken, folder, *examine(folder, source=source_of(text.encode())), known)
+    _note_examined(taken, folder, *examine(folder, source=source_of(text.encode())), known)
     return taken, proposal
 
 
@@ -782,7 +782,7 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path) -> None:
     from labeler.book.site import take_in_page
 
     catalog, findings = examine(folder)
-    _examined(taken, folder, catalog, findings, known)
+    _note_examined(taken, folder, catalog, findings, known)
     facts = {
         "maker": {"name": catalog.file.maker.name if catalog else "Your line"},
         "products": taken.products,
@@ -798,7 +798,7 @@ def _report(taken: TakenIn, folder: Path, known: set[str], into: Path) -> None:
     (into / PAGE_NAME).write_text(page, encoding="utf-8", newline="\n")
 
 
-def _examined(
+def _note_examined(
     taken: TakenIn, folder: Path, catalog: Catalog | None, findings: Iterable[Finding],
     known: set[str],
 ) -> None:  # fmt: skip
