@@ -14,6 +14,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from itertools import count, islice
 
 from labeler.findings import Place, refusal
@@ -81,6 +82,7 @@ def is_valid(code: str) -> bool:
     return check_character(code[:-1], alphabet) == code[-1]
 
 
+@lru_cache(maxsize=4_096)
 def tidy(text: str) -> str:
     """Return ``text`` as a code is stored, whatever spaces, dashes and case it was typed with.
 

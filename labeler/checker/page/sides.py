@@ -138,6 +138,11 @@ class SeenSide:
         """The boxes of ``inked`` as they lie on the piece, a row each."""
         return _moved(self.inked_boxes, self.claim.to_piece)
 
+    @cached_property
+    def own_shape_boxes(self) -> Boxes:
+        """The boxes of ``shapes`` as they lie on the piece, a row each."""
+        return _moved(boxes_of(shape.box for shape in self.shapes), self.claim.to_piece)
+
     def type_in(self, room: Box, beside: TextPassage) -> list[Glyph]:
         """Return the seen glyphs of other passages that reach into ``room`` on the page."""
         if beside not in self._others:

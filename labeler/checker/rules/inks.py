@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from typing import Any
 
@@ -171,6 +172,7 @@ def _apart(one: Lab, other: Lab) -> float:
     return float(np.linalg.norm(np.subtract(one, other)))
 
 
+@lru_cache(maxsize=1_024)
 def _lab_of(ink: str) -> Lab:
     return _lab(np.array([[int(ink[at : at + 2], 16) for at in (1, 3, 5)]], np.uint8))
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+import numpy as np
+
 from labeler.checker.page.elements import Glyph, PaintedPath
-from labeler.checker.page.sides import HAIR, SEEN, SeenSide
+from labeler.checker.page.sides import HAIR, SEEN, SeenSide, touching
 from labeler.checker.rulebook import asks, finding, rule, size_pt
 from labeler.checker.rules.words import packed
 from labeler.checker.subject import CheckedProduct
@@ -65,11 +67,7 @@ def holes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
         if inside:
             yield finding("hole-blocked", side.place(union(inside)))
             continue
-        close = [
-            box
-            for box in _type_and_codes(side)
-            if intersection(side.own(box), grown(hole, near - HAIR))
-        ]
+        close = list(_type_and_codes(side, grown(hole, near - HAIR)))
         if close:
             yield finding(
                 "hole-near", side.place(union(close)),
@@ -77,22 +75,20 @@ def holes(side: SeenSide, subject: CheckedProduct) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _type_and_codes(side: SeenSide) -> Iterator[Box]:
-    yield from (glyph.box for glyph in side.seen if glyph.area)
-    yield from (code.box for code in side.codes)
+def _type_and_codes(side: SeenSide, room: Box) -> Iterator[Box]:
+    """Yield the boxes of type and codes that reach into ``room``, given as it lies on the piece."""
+    yield from (side.inked[at].box for at in np.flatnonzero(touching(side.own_boxes, room)))
+    yield from (code.box for code in side.codes if intersection(side.own(code.box), room))
 
 
 def _printed(side: SeenSide, hole: Box) -> Iterator[Box]:
     """Yield the boxes of all that is drawn at a hole, but the line that shows where it is."""
-    yield from _type_and_codes(side)
+    yield from _type_and_codes(side, hole)
     yield from (picture.box for picture in side.pictures)
-    for shape in side.shapes:
+    for at in np.flatnonzero(touching(side.own_shape_boxes, hole)):
+        shape = side.shapes[at]
         own = side.own(shape.box)
-        if (
-            intersection(own, hole)
-            and not _is_die_line(shape, own, hole)
-            and not _ground(own, hole)
-        ):
+        if not _is_die_line(shape, own, hole) and not _ground(own, hole):
             yield from _pieces(shape, side, hole)
 
 

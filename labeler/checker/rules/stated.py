@@ -8,9 +8,9 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache, lru_cache
+from functools import cache, lru_cache, wraps
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, ParamSpec, cast
 
 from labeler.catalog.model import Product
 from labeler.checker.page.sides import SeenSide
@@ -38,6 +38,22 @@ class Stated(NamedTuple):
     """In small letters, as it stands there; empty where there is none."""
     aside: bool = False
     """Whether the words around it say that it is of something else than the piece."""
+
+
+Amounts = ParamSpec("Amounts")
+
+
+def _once(
+    amounts: Callable[Amounts, Iterator[Stated]],
+) -> Callable[Amounts, tuple[Stated, ...]]:
+    """Find the amounts in a text once: pieces of one line say most things alike."""
+
+    @lru_cache(maxsize=4_096)
+    @wraps(amounts)
+    def found(*asked: Amounts.args, **named: Amounts.kwargs) -> tuple[Stated, ...]:
+        return tuple(amounts(*asked, **named))
+
+    return cast("Callable[Amounts, tuple[Stated, ...]]", found)
 
 
 def on(
@@ -152,6 +168,7 @@ _WEIGHT = _pattern(
 )
 
 
+@_once
 def weights(text: str) -> Iterator[Stated]:
     """Yield every weight that stands in a text."""
     for hit in _WEIGHT.finditer(text):
@@ -219,6 +236,7 @@ _PRICE = _pattern(
 )
 
 
+@_once
 def prices(text: str, currency: str) -> Iterator[Stated]:
     """Yield every amount of money that stands in a text; in another currency, without a value.
 
@@ -312,6 +330,7 @@ _SIZE = re.compile(r"(?<![\w/.,])\d{1,2}/0(?![\w/])")
 _SIZES = re.compile(rf"/0\s*{_LINK}\s*$", re.I), re.compile(rf"\s*{_LINK}\s*#?\d{{1,2}}/0\b", re.I)
 
 
+@_once
 def hook_sizes(text: str) -> Iterator[Stated]:
     """Yield every large hook size that stands in a text."""
     for hit in _SIZE.finditer(text):
@@ -338,6 +357,7 @@ def _count(noun: str) -> re.Pattern[str]:
     )
 
 
+@_once
 def counts(text: str, noun: str) -> Iterator[Stated]:
     """Yield every count of pieces that stands in a text. ``noun`` is what the product is called."""
     at = 0
