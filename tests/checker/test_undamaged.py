@@ -45,6 +45,10 @@ MIXED = ("RM-14-30-SBR", "RM-14-30-DLF", "TD-132-8-*", "LL-14-30-*", "SF-7G-20-*
 def test_good_labels_and_cards_have_no_fault(
     kind: str, ink: Any, shelf: dict[str, Path], tmp_path: Path, grave: Grave
 ) -> None:
+    """A second program draws a small label and a card, and all in color where the line is printed.
+
+    What only black has, hatching and dots, is the same on every layout.
+    """
     out = tmp_path / "good.pdf"
     wish = SHEETS[kind]
     print_one_lot(
@@ -53,7 +57,7 @@ def test_good_labels_and_cards_have_no_fault(
     report = check_pdf(out, shelf["demo"], day=DAY)
     assert report.pieces >= 10
     assert not grave(report), report.as_text()
-    assert not worker.drawing_differences(out)[0]
+    assert kind not in ("strip", "header") or not worker.drawing_differences(out)[0]
 
 
 DOZENS: list[tuple[str, str, Any]] = [
@@ -152,8 +156,8 @@ def test_lines_of_other_makers_have_no_fault(
     assert not grave(report), report.as_text()
 
 
-EVERY_PRODUCT = ("strip", "panel", "insert")
-"""On these all of the line is printed: a small label, a large one, a card of two sides.
+EVERY_PRODUCT = ("strip", "panel", "header")
+"""On these all of the line is printed: a small label, a large one, a card.
 
 On the others stands one product at least of each weight of a pattern, and of each colour.
 """
