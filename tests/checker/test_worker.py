@@ -201,7 +201,7 @@ BREAKS: dict[str, Callable[[pytest.MonkeyPatch], Any]] = {
     "statements": lambda patch: patch.setattr(required, "look_for", breaking),
     "judged": lambda patch: patch.setattr(required, "judge_statements", breaking),
     "lot": lambda patch: patch.setattr(identity, "lot_of", breaking),
-    "sold": lambda patch: patch.setattr(required, "sold", breaking),
+    "sold": lambda patch: patch.setattr(required, "judge_sale", breaking),
     "samples": lambda patch: patch.setattr(identity, "samples", breaking),
     "the run": lambda patch: patch.setattr(judge, "other_pages", breaking),
     "the names": lambda patch: patch.setattr(identity, "says_names", breaking),
