@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from PIL import Image as Pillow
 
 Pixels = NDArray[np.float32]
-"""Rows, columns and, of colours, three channels."""
+"""Rows, columns and, of colours, three channels, which lie in memory one after the other: what is
+asked here is asked of one channel at a time."""
 Mask = NDArray[np.bool_]
 Values = TypeVar("Values", Pixels, Mask)
 
@@ -109,7 +110,7 @@ class Ground:
 
     def at(self, x: Pixels, y: Pixels) -> Pixels:
         """Return its colours in CIELAB at places from -1 to 1."""
-        return np.asarray(_powers(x, y) @ self.terms, np.float32)
+        return _by_channel(_powers(x, y) @ self.terms)
 
 
 _AS_IT_LIES = Turn()
@@ -153,25 +154,48 @@ class Found:
 
 def lab(pixels: NDArray[np.uint8]) -> Pixels:
     """Return colours of sRGB in CIELAB, for the white D65. Source: IEC 61966-2-1:1999, 5.2."""
-    flat = _LINEAR[pixels]
-    white = np.array([0.95047, 1.0, 1.08883], np.float32)
-    xyz = flat @ _TO_XYZ.T / white
-    root = np.where(xyz > 216 / 24389, np.cbrt(xyz), (xyz * 24389 / 27 + 16) / 116)
-    light = 116 * root[..., 1] - 16
-    red, yellow = 500 * (root[..., 0] - root[..., 1]), 200 * (root[..., 1] - root[..., 2])
-    return np.stack([light, red, yellow], -1).astype(np.float32)
+    xyz = _channels(_by_channel(_LINEAR[pixels] @ _TO_XYZ.T / _D65))
+    root, dark = np.cbrt(xyz), xyz <= 216 / 24389
+    root[dark] = (xyz[dark] * 24389 / 27 + 16) / 116
+    light = 116 * root[1] - 16
+    red, yellow = 500 * (root[0] - root[1]), 200 * (root[1] - root[2])
+    return _colours(np.stack([light, red, yellow]))
 
 
 def srgb(colours: Pixels) -> Pixels:
     """Return colours of CIELAB in sRGB, from 0 to 255, those outside it at its edge."""
-    high = (colours[..., 0] + 16) / 116
-    root = np.stack([high + colours[..., 1] / 500, high, high - colours[..., 2] / 200], -1)
+    if len(colours) > _BAND:
+        bands = [colours[at : at + _BAND] for at in range(0, len(colours), _BAND)]
+        return _colours(np.concatenate([_channels(srgb(each)) for each in bands], 1))
+    light, red, yellow = _channels(colours)
+    high = (light + 16) / 116
+    root = np.stack([high + red / 500, high, high - yellow / 200])
     xyz = np.where(root > 6 / 29, root**3, (116 * root - 16) * 27 / 24389)
-    flat = np.clip(xyz * [0.95047, 1.0, 1.08883] @ np.linalg.inv(_TO_XYZ).T, 0, 1)
+    flat = np.clip([x * xyz[0] + y * xyz[1] + z * xyz[2] for x, y, z in _FROM_XYZ], 0, 1)
     coded = np.where(flat <= 0.0031308, flat * 12.92, 1.055 * flat ** (1 / 2.4) - 0.055)
-    return np.asarray(coded * 255, np.float32)
+    return _colours((coded * 255).astype(np.float32))
 
 
+def _channels(colours: Pixels) -> Pixels:
+    return np.moveaxis(colours, -1, 0)
+
+
+def _colours(channels: Pixels) -> Pixels:
+    return np.moveaxis(channels, 0, -1)
+
+
+def _by_channel(colours: Pixels) -> Pixels:
+    return _colours(np.ascontiguousarray(_channels(colours)))
+
+
+def _length(colours: Pixels) -> Pixels:
+    """Return how far colours are from where all their channels are 0."""
+    first, *others = _channels(colours * colours)
+    return np.asarray(np.sqrt(sum(others, first)), np.float32)
+
+
+_BAND = 32
+"""Rows: of so few all that is computed on the way stays near the processor."""
 _CODES = np.arange(256) / 255
 _LINEAR = np.where(_CODES <= 0.04045, _CODES / 12.92, ((_CODES + 0.055) / 1.055) ** 2.4).astype(
     np.float32
@@ -179,6 +203,8 @@ _LINEAR = np.where(_CODES <= 0.04045, _CODES / 12.92, ((_CODES + 0.055) / 1.055)
 _TO_XYZ = np.array(
     [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]], np.float32
 )
+_D65 = np.array([0.95047, 1.0, 1.08883], np.float32)
+_FROM_XYZ = np.linalg.inv(_TO_XYZ) * np.array([0.95047, 1.0, 1.08883])
 
 
 def find(picture: Pillow.Image) -> Found:
@@ -235,42 +261,47 @@ def _surface(colours: Pixels, x: Pixels, y: Pixels, border: Mask) -> Ground:
     Least squares, with what is far left out and fitted again: a thumb or a rule that reaches over
     the edge does not bend it.
     """
-    powers = _powers(x, y)
-    level = np.median(colours[border], axis=0)
-    apart = np.linalg.norm(colours - level, axis=-1)
-    reach = max(2 * _NEAR, 2.5 * float(np.median(apart[border])))
+    powers, rim = _powers(x, y), np.flatnonzero(border)
+    rows = np.concatenate([powers, colours], -1).reshape(-1, 9)
+    level = np.median(rows[rim, 6:], axis=0)
+    apart = _length(colours - level)
+    reach = max(2 * _NEAR, 2.5 * float(np.median(apart.ravel()[rim])))
     taken = border & (apart < reach)
-    terms, spread = np.zeros((6, 3), np.float32), 0.0
+    ground = Ground(np.zeros((6, 3), np.float32), 0.0, 0.0)
     for number in range(8):
-        known = powers[taken]
+        known, seen = np.split(rows.compress(taken.ravel(), 0), [6], 1)
         if number < 2:  # the border alone can't tell how a surface bows within it
             terms = np.zeros((6, 3), np.float32)
-            terms[:3] = np.linalg.lstsq(known[:, :3], colours[taken], rcond=None)[0]
+            terms[:3] = np.linalg.lstsq(known[:, :3], seen, rcond=None)[0]
         else:
             pull = 0.02 * len(known) * np.diag([0, 0, 0, 1, 1, 1]).astype(np.float32)
-            terms = np.linalg.solve(known.T @ known + pull, known.T @ colours[taken])
-        apart = np.linalg.norm(colours - powers @ terms, axis=-1)
-        spread = 1.5 * float(np.median(apart[border & (apart < 3 * _NEAR)]))
-        taken = apart < max(_NEAR, 3 * min(spread, _ROUGHEST))
+            terms = np.linalg.solve(known.T @ known + pull, known.T @ seen)
+        apart = _length(colours - powers @ terms)
+        of_rim = apart.ravel()[rim]
+        spread = 1.5 * float(np.median(of_rim[of_rim < 3 * _NEAR]))
+        ground = Ground(terms, spread, float((of_rim < max(_NEAR, 3 * spread)).mean()))
+        before, taken = taken, apart < max(_NEAR, 3 * min(spread, _ROUGHEST))
         if number < 2:
             taken &= border
-        if taken.sum() < border.sum() / 4:
+        elif (taken == before).all():
             break
-    return Ground(terms, spread, float((apart[border] < max(_NEAR, 3 * spread)).mean()))
+        if taken.sum() < len(rim) / 4:
+            break
+    return ground
 
 
 def _things(colours: Pixels, ground: Ground, x: Pixels, y: Pixels) -> Mask:
     """Return what is neither ground nor the shadow that falls on it."""
     under = ground.at(x, y)
     away = colours - under
-    far = np.linalg.norm(away, axis=-1) > ground.near
+    far = _length(away) > ground.near
     return np.asarray(far & ~_shaded(colours, under, ground.near), bool)
 
 
 def _shaded(colours: Pixels, under: Pixels, near: float) -> Mask:
     """Return where the ground is but darker, and softly so."""
-    dimmed = np.clip(colours[..., 0] / np.maximum(under[..., 0], 1), 0, 1)
-    tinge = np.linalg.norm(colours[..., 1:] - under[..., 1:] * dimmed[..., None], axis=-1)
+    dimmed: Pixels = np.clip(colours[..., 0] / np.maximum(under[..., 0], 1), 0, 1)
+    tinge = _length(colours[..., 1:] - under[..., 1:] * dimmed[..., None])
     light = colours[..., 0]
     steep = np.maximum(np.abs(np.gradient(light, axis=0)), np.abs(np.gradient(light, axis=1)))
     steep = _largest_near(steep, 1)
@@ -294,15 +325,25 @@ def _largest_near(values: Values, reach: int) -> Values:
 
 
 def _blurred(values: Pixels, reach: int) -> Pixels:
-    """Return the mean of the square around each pixel, ``reach`` to each side, taken twice."""
-    for axis in (0, 1, 0, 1):
-        ends = [(reach + 1, reach) if at == axis else (0, 0) for at in range(values.ndim)]
-        sums = np.cumsum(np.pad(values, ends, mode="edge").astype(np.float64), axis)
-        far, near = (
-            sums[(slice(None),) * axis + (each,)]
-            for each in (slice(2 * reach + 1, None), slice(-2 * reach - 1))
-        )
-        values = ((far - near) / (2 * reach + 1)).astype(np.float32)
+    """Return the mean of the square around each pixel, ``reach`` to each side, taken twice.
+
+    Rows and columns are the last two axes.
+    """
+    for axis in (-2, -1, -2, -1):
+        ends = [(0, 0)] * values.ndim
+        ends[axis] = (reach, reach)
+        run = np.moveaxis(np.pad(values, ends, mode="edge"), axis, 0)
+        size = values.shape[axis]
+        sums = run[2 * reach :].astype(np.float64)
+        length = 1  # a long run is one of half its length, twice
+        while length <= reach:
+            run = np.add(run[:-length], run[length:], dtype=np.float64)
+            length *= 2
+            if 2 * reach & length:
+                at = 2 * reach & (length - 1)
+                sums += run[at : at + size]
+        sums /= 2 * reach + 1
+        values = np.moveaxis(sums.astype(np.float32), 0, axis)
     return values
 
 
@@ -310,13 +351,12 @@ def _blurred_in(values: Pixels, reach: int, few: int) -> Pixels:
     """Return what `_blurred` does, taken of squares of ``few`` pixels a side."""
     if few == 1:
         return _blurred(values, reach)
-    high, wide = values.shape[:2]
-    ends = [(0, -high % few), (0, -wide % few), (0, 0)][: values.ndim]
-    even = np.pad(values, ends, mode="edge")
-    for axis in (0, 1):
+    high, wide = values.shape[-2:]
+    even = np.pad(values, [(0, 0), (0, -high % few), (0, -wide % few)], mode="edge")
+    for axis in (-2, -1):
         even = np.add.reduceat(even, range(0, even.shape[axis], few), axis)
     blurred = _blurred(even / np.float32(few * few), round(reach / few))
-    return blurred.repeat(few, 0).repeat(few, 1)[:high, :wide]
+    return blurred.repeat(few, -2).repeat(few, -1)[..., :high, :wide]
 
 
 def _largest_thing(mask: Mask) -> Mask:
@@ -414,18 +454,29 @@ def _made_out(jig: Mask, ground: Ground) -> Found:
 def _without(colours: Pixels, things: Mask) -> NDArray[np.uint8]:
     """Return the ground with its shadows in sRGB, as it would lie there without the things."""
     known = ~_largest_near(things, 2)
-    filled, there = np.where(known[..., None], colours, 0), known.astype(np.float32)
-    whole = np.zeros_like(filled)
+    filled = np.stack([*_channels(colours), np.ones_like(known, np.float32)]) * known
+    whole = np.zeros_like(filled[:3])
     done = np.zeros(known.shape, bool)
     for reach in (1, 3, 6, 12, 25, 50, 100, 200):
         if done.all():
             break
         few = 1 << max(0, reach.bit_length() - 3)  # what is far away is smooth: fewer pixels do
-        weight, sums = (_blurred_in(each, reach, few) for each in (there, filled))
-        fits = ~done & (weight > 0.02)
-        whole[fits] = sums[fits] / weight[fits][:, None]
-        done |= fits
-    return np.round(srgb(whole)).astype(np.uint8)
+        part = _around(~done, 2 * reach + 2 * few, few)
+        *sums, weight = _blurred_in(filled[:, *part], reach, few)
+        fits = ~done[part] & (weight > 0.02)
+        np.divide(sums, weight, out=whole[:, *part], where=fits)
+        done[part] |= fits
+    return np.round(srgb(_colours(whole))).astype(np.uint8)
+
+
+def _around(mask: Mask, reach: int, few: int) -> tuple[slice, slice]:
+    """Return the rows and columns that a mask and what is near it lie in, from a ``few``-th on."""
+    down, across = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
+    rows, columns = (
+        slice(max(0, each[0] - reach) // few * few, -(-(each[-1] + 1 + reach) // few) * few)
+        for each in (down, across)
+    )
+    return rows, columns
 
 
 _FAINTEST = 5.0
@@ -458,8 +509,8 @@ def matted(
         spread: of the ground about its surface, in CIELAB.
     """
     seen, lit = lab(pixels), lab(level)
-    share = np.clip(seen[..., 0] / np.maximum(lit[..., 0], 1), 0, 1)
-    tinge = np.linalg.norm(seen[..., 1:] - lit[..., 1:] * share[..., None], axis=-1)
+    share: Pixels = np.clip(seen[..., 0] / np.maximum(lit[..., 0], 1), 0, 1)
+    tinge = _length(seen[..., 1:] - lit[..., 1:] * share[..., None])
     within = np.clip(2 * around - 0.9, 0, 1)
     tinge /= 1 - within * (1 - np.maximum(share, _DEEPEST))  # hues draw together in the dark
     lighter = np.maximum(seen[..., 0] - lit[..., 0], 0)
@@ -470,16 +521,19 @@ def matted(
     most = _largest_near(away, 2)
     sure = np.clip(0.7 * most, faint + 5, _SURE)
     kept = np.clip(4 * around, 0, 1) * np.clip((most - 2 * faint) / faint, 0, 1)
-    cover = (np.clip((away - faint) / (sure - faint), 0, 1) * kept)[..., None]
-    within = within[..., None]
+    cover = np.clip((away - faint) / (sure - faint), 0, 1) * kept
     as_seen, as_empty = (_dimmed(each, level) for each in (pixels, empty))
-    dim = as_empty + (np.where(within > 0, as_seen, as_empty) - as_empty) * (1 - cover)
-    under = (1 - dim) * level
-    own = under + (pixels - under) / np.maximum(cover, 0.05)
-    depth = dim * (_SHADOW + (1 - _SHADOW) * within) * np.clip(1.3 * around, 0, 1)[..., None]
+    dim = as_empty + np.where(within > 0, as_seen - as_empty, 0) * (1 - cover)
+    depth = dim * (_SHADOW + (1 - _SHADOW) * within) * np.clip(1.3 * around, 0, 1)
     whole = cover + (1 - cover) * depth
-    ink = np.where(whole < 1 / 255, 0, np.clip(own, 0, 255) * cover / np.maximum(whole, 1e-3))
-    return np.concatenate([ink, 255 * whole], -1).round().astype(np.uint8)
+    matt = np.empty((*whole.shape, 4), np.uint8)
+    matt[..., 3] = np.round(255 * whole)
+    for channel in range(3):
+        under = (1 - dim) * level[..., channel]
+        own = under + (pixels[..., channel] - under) / np.maximum(cover, 0.05)
+        ink = np.clip(own, 0, 255) * cover / np.maximum(whole, 1e-3)
+        matt[..., channel] = np.round(np.where(whole < 1 / 255, 0, ink))
+    return matt
 
 
 _DEEPEST = 0.45
@@ -493,5 +547,5 @@ _LUMINANCE = np.array([0.299, 0.587, 0.114], np.float32)
 def _dimmed(seen: NDArray[np.uint8], level: NDArray[np.uint8]) -> Pixels:
     """Return by what part of its light each pixel of the ground is darkened."""
     lit = seen @ _LUMINANCE / np.maximum(level @ _LUMINANCE, 1)
-    dim: Pixels = np.clip(1 - lit - _NO_SHADOW, 0, 1)[..., None]
+    dim: Pixels = np.clip(1 - lit - _NO_SHADOW, 0, 1)
     return dim
