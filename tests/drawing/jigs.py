@@ -52,7 +52,7 @@ def _drawn(product_key: str, svg_text: str, wide: int) -> Image.Image:
 def jig_on(
     product: Product,
     ground: Kind,
-    size: tuple[int, int] = (1200, 900),
+    size: tuple[int, int] = (600, 450),
     share: float = 0.5,
     turned: float = 0.0,
     mirrored: bool = False,
@@ -63,7 +63,7 @@ def jig_on(
     Args:
         product: what is drawn.
         ground: what it lies on.
-        size: of the photo, in pixels.
+        size: of the photo, in pixels: a little more than it has while a jig is looked for in it.
         share: the jig's length, of the photo's width.
         turned: degrees clockwise from how it is drawn.
         mirrored: before that.

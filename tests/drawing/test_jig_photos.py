@@ -22,8 +22,6 @@ from tests.drawing.jigs import Kind, Shot, jig_on
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_catalog"
 INCH = 72.0
-SMALL = (600, 450)
-"""Pixels: a little more than a photo has while a jig is looked for in it."""
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +69,7 @@ def test_colors_come_to_cielab_and_back() -> None:
     + [(0.3, "paper"), (0.7, "beige")],
 )
 def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, share: float) -> None:
-    shot = jig_on(skirted, ground, SMALL, share)
+    shot = jig_on(skirted, ground, share=share)
     found = find(shot.photo)
     assert found.box is not None
     near = 0.1 if ground == "planks" else 0.025  # brown strands on brown planks
@@ -93,7 +91,7 @@ def test_the_jig_is_found_whatever_it_lies_on(skirted: Product, ground: Kind, sh
 def test_what_is_not_plain_enough_stays_and_is_told(
     skirted: Product, tmp_path: Path, ground: Kind, fault: str
 ) -> None:
-    photo = kept(jig_on(skirted, ground, SMALL), tmp_path / "jig.jpg")
+    photo = kept(jig_on(skirted, ground), tmp_path / "jig.jpg")
     image, findings = prepare_jig(photo, INCH, INCH / jig_proportion(photo))
     clear = (shown(image)[..., 3] < 255).any()
     told = [each for each in findings if each.rule == "photo-ground"]
@@ -185,7 +183,7 @@ def test_a_turn_and_the_way_back_are_one() -> None:
 def test_a_telephones_note_turns_the_photo_before_the_jig_is_laid(
     bell: Product, tmp_path: Path
 ) -> None:
-    shot = jig_on(bell, "paper", SMALL)
+    shot = jig_on(bell, "paper")
     upright = printed(kept(shot, tmp_path / "upright.png"))
     exif = Image.Exif()
     exif[0x0112] = 6  # CIPA DC-008-2012 (Exif 2.3), 4.6.4 A: row 0 right, column 0 top
@@ -201,9 +199,9 @@ def test_photos_of_a_pattern_stand_in_one_frame(
     skirted: Product, bell: Product, tmp_path: Path
 ) -> None:
     shots = {
-        "a": jig_on(skirted, "paper", SMALL, 0.35),
+        "a": jig_on(skirted, "paper", share=0.35),
         "b": jig_on(bell, "beige", (600, 600), 0.7, turned=90),
-        "c": jig_on(skirted, "planks", SMALL),
+        "c": jig_on(skirted, "planks"),
     }
     for name, shot in shots.items():
         shot.photo.save(tmp_path / f"{name}.jpg", quality=92)
@@ -226,8 +224,8 @@ def test_the_catalog_says_where_the_jig_is(skirted: Product, tmp_path: Path) -> 
     assert view.box is not None
     assert view.box.left == Fraction(2, 5)
     photo = JigPhoto(plain.path, view)
-    # 240 x 90 pixels of 1200 x 900, and 2.5 % of its width about it on every side
-    assert jig_proportion(photo) == pytest.approx(240 * 1.05 / (90 + 240 * 0.05))
+    # 120 x 45 pixels of 600 x 450, and 2.5 % of its width about it on every side
+    assert jig_proportion(photo) == pytest.approx(120 * 1.05 / (45 + 120 * 0.05))
     whole = JigPhoto(plain.path, PhotoView(show="whole"))
     assert jig_proportion(whole) == pytest.approx(4 / 3)
     assert (printed(whole)[..., 3] == 255).all()
@@ -235,7 +233,7 @@ def test_the_catalog_says_where_the_jig_is(skirted: Product, tmp_path: Path) -> 
 
 @pytest.mark.siege
 def test_the_catalog_says_where_the_head_points(bell: Product, tmp_path: Path) -> None:
-    plain = kept(jig_on(bell, "paper", SMALL), tmp_path / "jig.png")
+    plain = kept(jig_on(bell, "paper"), tmp_path / "jig.png")
     as_drawn, mirrored = printed(plain), printed(JigPhoto(plain.path, PhotoView(head="right")))
     assert np.abs(as_drawn - mirrored[:, ::-1]).mean() < 3
     standing = jig_proportion(JigPhoto(plain.path, PhotoView(head="up")))
@@ -252,7 +250,7 @@ def test_a_photo_without_a_jig_is_shown_whole_and_told(tmp_path: Path) -> None:
 
 @pytest.mark.siege
 def test_a_jig_that_was_cut_out_already_stays_as_it_is(bell: Product, tmp_path: Path) -> None:
-    shot = jig_on(bell, "paper", SMALL, shadow=0.0)
+    shot = jig_on(bell, "paper", shadow=0.0)
     cut = shot.photo.convert("RGBA")
     cut.putalpha(Image.fromarray((shot.cover * 255).astype(np.uint8)))
     cut.save(tmp_path / "cut.png")
@@ -260,12 +258,12 @@ def test_a_jig_that_was_cut_out_already_stays_as_it_is(bell: Product, tmp_path: 
     image, findings = prepare_jig(photo, INCH, INCH / jig_proportion(photo))
     assert findings == ()
     covered = (shown(image)[..., 3] / 255).mean() * image.width * image.height
-    scale = image.width / 1.05 / ((shot.box[2] - shot.box[0]) * SMALL[0])
+    scale = image.width / 1.05 / ((shot.box[2] - shot.box[0]) * shot.photo.width)
     assert covered == pytest.approx(shot.cover.sum() * scale**2, rel=0.03)
 
 
 def test_a_coarse_photo_is_told_by_what_of_it_is_printed(skirted: Product, tmp_path: Path) -> None:
-    photo = kept(jig_on(skirted, "paper", (600, 450), 0.25), tmp_path / "small.jpg")
+    photo = kept(jig_on(skirted, "paper", share=0.25), tmp_path / "small.jpg")
     _, findings = prepare_jig(photo, 2 * INCH, 2 * INCH)
     (told,) = [each for each in findings if each.rule == "picture-coarse"]
     assert 70 <= int(told.found.split()[0]) <= 85  # 600 x 0.25 x 1.05 pixels on two inches
@@ -273,7 +271,7 @@ def test_a_coarse_photo_is_told_by_what_of_it_is_printed(skirted: Product, tmp_p
 
 @pytest.mark.siege
 def test_the_same_photo_gives_the_same_bytes(skirted: Product, tmp_path: Path) -> None:
-    shot = jig_on(skirted, "beige", SMALL)
+    shot = jig_on(skirted, "beige")
     pair = [kept(shot, tmp_path / name) for name in ("one.png", "two.png")]
     one, two = (prepare_jig(photo, INCH, INCH)[0] for photo in pair)
     assert one.data == two.data
