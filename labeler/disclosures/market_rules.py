@@ -12,7 +12,7 @@ from enum import Enum
 from fractions import Fraction
 from functools import cache, cached_property, lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from labeler.catalog.model import LEAD, Material, MaterialKind, Product, means
 from labeler.disclosures import rules
@@ -322,29 +322,32 @@ def _decided(answers: Sequence[Answer], order: Sequence[Truth]) -> Answer:
     return Answer(truth, "; ".join(reason for reason in reasons if reason))
 
 
-class _Same:
-    """A part that is the same as itself only, so that what is found of it can be looked up fast."""
+Thing = TypeVar("Thing")
 
-    __slots__ = ("part",)
 
-    def __init__(self, part: Material) -> None:
-        self.part = part
+class Same(Generic[Thing]):
+    """A thing that is the same as itself only, so that what is found of it is looked up fast."""
+
+    __slots__ = ("thing",)
+
+    def __init__(self, thing: Thing) -> None:
+        self.thing = thing
 
     def __hash__(self) -> int:
-        return id(self.part)
+        return id(self.thing)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.part is self.part
+        return isinstance(other, Same) and other.thing is self.thing
 
 
 def share(part: Material, names: tuple[str, ...]) -> Fraction | None:
     """Return the share of a substance in a part by mass, or None where it is not told."""
-    return _share(_Same(part), names)
+    return _share(Same(part), names)
 
 
 @lru_cache(maxsize=1024)
-def _share(same: _Same, names: tuple[str, ...]) -> Fraction | None:
-    part = same.part
+def _share(same: Same[Material], names: tuple[str, ...]) -> Fraction | None:
+    part = same.thing
     if not part.composition and not part.lead_share:
         return None
     if part.lead_share > 0 and any(means(lead, names) for lead in LEAD):

@@ -19,7 +19,7 @@ from labeler.catalog.casting import trade_weights
 from labeler.catalog.model import Product
 from labeler.disclosures import market_rules
 from labeler.disclosures import rules as form
-from labeler.disclosures.market_rules import Ruling, rulings
+from labeler.disclosures.market_rules import RuleBook, Ruling, Same, rulings
 from labeler.disclosures.rules import Effect, Rule
 from labeler.findings import Finding, Grade, Place, listed
 from labeler.units import FRACTION_SLASH, Weight, truncate
@@ -55,13 +55,17 @@ def puffed(
 
 def _claims(near: str, product: Product, markets: Sequence[str], day: dt.date) -> list[Ruling]:
     """Return the rulings that bar words there, each rule once."""
-    book = market_rules.shipped()
-    barred = {
-        one.rule.id: one
-        for one in rulings(product, markets, day, book, {Effect.CLAIM})
-        if one.rule.near == near and (one.set_off or one.unknown)
-    }
-    return list(barred.values())
+    barred = _barring(Same(market_rules.shipped()), Same(product), tuple(markets), day)
+    return [one for one in barred if one.rule.near == near]
+
+
+@lru_cache(maxsize=64)
+def _barring(
+    book: Same[RuleBook], product: Same[Product], markets: tuple[str, ...], day: dt.date
+) -> tuple[Ruling, ...]:
+    """Return the rulings that bar words; of one product many texts are asked, one by one."""
+    asked = rulings(product.thing, markets, day, book.thing, {Effect.CLAIM})
+    return tuple({one.rule.id: one for one in asked if one.set_off or one.unknown}.values())
 
 
 def _findings(

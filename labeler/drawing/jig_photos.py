@@ -295,10 +295,8 @@ class _Cut:
             shown.putalpha(inside)
             return shown
         found = self.lying.found
-        assert found.empty is not None  # else nothing is taken away
         empty, level, around = (
-            np.asarray(self._through(Pillow.fromarray(each), Pillow.Resampling.BILINEAR))
-            for each in (found.empty, found.level(), found.around())
+            np.asarray(self._through(each, Pillow.Resampling.BILINEAR)) for each in _beneath(found)
         )
         near = (around / 255).astype(np.float32)
         clear = Pillow.fromarray(
@@ -323,6 +321,14 @@ class _Cut:
              right[1] * high, down[1] * high, (start[1] + tall / 2) * high),
             filtered,
         )  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _beneath(found: Found) -> tuple[Pillow.Image, Pillow.Image, Pillow.Image]:
+    """Return the ground without the jig, without shadows too, and what is around the jig."""
+    assert found.empty is not None  # else nothing is taken away
+    parts = Pillow.fromarray(found.empty), Pillow.fromarray(found.level())
+    return *parts, Pillow.fromarray(found.around())
 
 
 def _named(path: Path) -> str:
