@@ -204,25 +204,21 @@ def test_every_page_is_open_to_everybody_and_nothing_of_it_is_blocked(
     assert missing == NO_PAGES
 
 
-def test_what_is_ringed_lies_on_the_picture_at_every_width(chromium: Any, tmp_path: Path) -> None:
-    line = starter_in(tmp_path / "line")
-    lot = open_lot(BatchRequest(line, SKU, 4, materials=("hook=HK-2291",))).lots[0].code
-    hold_lot(line, lot, "hooks snap")
-    with served(line) as address:
-        page = opened(chromium, address)
-        page.goto(f"{address.partition('?')[0]}print/sheet?use=bags&lot={lot}%3D3")
-        for cell in ("4", "6"):  # by mouse, first free and spoiled
-            page.click(f"[data-cell='{cell}']")
-        assert (page.input_value("#start"), page.input_value("#spoiled")) == ("4", "6")
-        page.click("text=See the finished pages")
-        page.wait_for_url("**/print/seen/*")
-        for path in (page.url, f"{page.url}?large=1"):
-            page.goto(path)
-            for width in (1440, 1024, 390):
-                page.set_viewport_size({"width": width, "height": 900})
-                picture, marks = (page.locator(f".page {of}").bounding_box() for of in _LAID)
-                assert picture == pytest.approx(marks, abs=0.1), (path, width)
-        page.context.close()
+def test_what_is_ringed_lies_on_the_picture_at_every_width(chromium: Any, desk: Shown) -> None:
+    page = opened(chromium, desk.address)
+    page.goto(desk.at("print/sheet?use=bags&lot={other}%3D3"))
+    for cell in ("4", "6"):  # by mouse, first free and spoiled
+        page.click(f"[data-cell='{cell}']")
+    assert (page.input_value("#start"), page.input_value("#spoiled")) == ("4", "6")
+    page.click("text=See the finished pages")
+    page.wait_for_url("**/print/seen/*")
+    for path in (page.url, f"{page.url}?large=1"):
+        page.goto(path)
+        for width in (1440, 1024, 390):
+            page.set_viewport_size({"width": width, "height": 900})
+            picture, marks = (page.locator(f".page {of}").bounding_box() for of in _LAID)
+            assert picture == pytest.approx(marks, abs=0.1), (path, width)
+    page.context.close()
 
 
 _LAID = ("img", "svg")

@@ -6,10 +6,9 @@ afterwards is asked of the command line.
 
 from __future__ import annotations
 
+import contextlib
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ import pypdf
 import pytest
 
 from labeler.app.open_lots import BatchRequest, open_lot
+from labeler.cli.group import run
 from tests.browser import assert_open_to_everybody
 from tests.desk.conftest import served, starter_in
 from tests.desk.keyboard import choose_files, press, write
@@ -30,8 +30,9 @@ SKU, OTHER = "FST-38-40-MAR", "FST-12-50-MAR"
 
 def labeler(line: Path, *words: str) -> Any:
     """Return what a command says as JSON."""
-    command = [sys.executable, "-m", "labeler", "--catalog", str(line), *words, "--json"]
-    return json.loads(subprocess.run(command, capture_output=True, check=True).stdout)
+    with contextlib.redirect_stdout(io.StringIO()) as said:
+        assert run(["--catalog", str(line), *words, "--json"]) == 0
+    return json.loads(said.getvalue())
 
 
 def here(line: Path) -> dict[str, tuple[int, int]]:
