@@ -6,7 +6,7 @@ pages with some 200 figures, 1,200 QR codes and tables of 1,200 rows. Each case 
 of its own, which first makes a book of one pattern, so that nobody's imports are counted.
 
 ``ours`` is the making: catalog read, pages laid out and looked over, file written. ``checked`` is
-the whole command, which reads the finished file back as well, in another process. ``by hand``
+the whole command, which reads the finished file back as well, in the same process. ``by hand``
 draws the very marks of those pages with bare reportlab; they are laid out before its clock starts,
 and a figure that comes again is a form, as in ours. ``weasyprint`` and ``typst`` set a like book
 (see ``book_typeset.py``). Work is the processors' time, children included, which other programs on

@@ -269,8 +269,8 @@ class BookWords:
     """What contents and index say; on which page a chapter begins is known in the end."""
     row_pages: dict[str, set[int]] = field(default_factory=dict)
     """On which leaves each SKU's row stands."""
-    lines: list[tuple[SeenPlace, str]] = field(default_factory=list)
-    """The lines of indexes that lead to prices, each with all that it says."""
+    lines: list[tuple[tuple[str, ...], Place, str]] = field(default_factory=list)
+    """The lines of indexes that lead to prices: SKUs, where it stands, and all that it says."""
     indexed: dict[str, tuple[Place, set[str]]] = field(default_factory=dict)
     """Which patterns stand beside a color in the index, and where its first line is."""
     shades: list[tuple[str, Numbered]] = field(default_factory=list)
@@ -365,7 +365,8 @@ class BookWords:
         elif place.about.kind in ("list", "priced"):
             texts = edition.listed(here) if here else []
         elif place.about.kind == "index":
-            self.lines.append((place, "".join(packed(each.text) for each in place.lines)))
+            says = "".join(packed(each.text) for each in place.lines)
+            self.lines.append((place.about.skus, place.place(), says))
             numbers = "".join(filter(str.isdigit, place.lines[-1].text[-4:])) if place.lines else ""
             texts = edition.indexed(here[0], [int(numbers or 0)]) if here else []
         elif place.about.kind == "shades":
@@ -507,8 +508,8 @@ class BookWords:
                     "page-number-wrong", each.place, found=f"page {each.said or 'none'}",
                     expected=f"page {' or '.join(sorted(due)) or 'none'}",
                 )  # fmt: skip
-        for place, text in self.lines:
-            subjects = [by_sku[sku] for sku in place.about.skus if sku in by_sku]
+        for skus, place, text in self.lines:
+            subjects = [by_sku[sku] for sku in skus if sku in by_sku]
             pages = [self.row_pages.get(each.product.sku, ()) for each in subjects]
             forms = [
                 [packed(form) for form in self.edition.indexed(*each)]
@@ -520,7 +521,7 @@ class BookWords:
             else:
                 right = " or ".join(sorted({str(page) for each in pages for page in each}))
                 yield finding(
-                    "page-number-wrong", place.place(), found=f"“{text[:60]}”",
+                    "page-number-wrong", place, found=f"“{text[:60]}”",
                     expected=f"page {right or 'none'}",
                 )  # fmt: skip
         for sku in () if self.edition.slim or self.edition.claim.prices else by_sku:

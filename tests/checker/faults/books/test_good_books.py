@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import io
 import tempfile
 from collections.abc import Callable
@@ -18,8 +19,10 @@ from hypothesis import strategies as st
 from labeler.app.book import BookJob, BookRequest, edition_of, make_catalog_book
 from labeler.catalog.model import Catalog
 from labeler.catalog.read import read_catalog
+from labeler.checker.book import BookCheck
 from labeler.checker.claims import ProductLine
 from labeler.checker.judge import CheckRequest, check_bytes, check_pdf
+from labeler.checker.page.book_page import SeenPlace
 from labeler.checker.report import Report
 from labeler.findings import Finding, LabelerError
 from tests.checker.faults.books.lines import ANY_LINE, LINES, changed, line
@@ -106,6 +109,26 @@ def read_at_once(folder: Path, catalog: Catalog, wish: dict[str, Any], ink: Any)
         data = file.getvalue()
     asked = CheckRequest(request.out, folder, DAY, line=ProductLine.of(catalog))
     return check_bytes(data, asked, None, None, trusted=True)
+
+
+def test_what_was_seen_of_a_page_is_let_go_with_it(
+    short_line: Path, good_books: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pictures and letters of pages that are done once took half of a long book's memory."""
+    look, kept, pages = BookCheck._page, [], []
+
+    def counting(check: BookCheck, *asked: Any) -> list[Finding]:
+        found = look(check, *asked)
+        gc.collect()
+        kept.extend(each for each in gc.get_objects() if isinstance(each, SeenPlace))
+        pages.append(asked[0])
+        return found
+
+    monkeypatch.setattr(BookCheck, "_page", counting)
+    asked = CheckRequest(good_books["dealer"], short_line, DAY)
+    check_bytes(good_books["dealer"].read_bytes(), asked, None, None, trusted=True)
+    assert len(pages) > 5
+    assert not {each.about.kind for each in kept}
 
 
 def test_a_list_that_is_over_is_told(short_line: Path, good_books: dict[str, Path]) -> None:
