@@ -115,7 +115,9 @@ def test_what_was_seen_of_a_page_is_let_go_with_it(
     short_line: Path, good_books: dict[str, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pictures and letters of pages that are done once took half of a long book's memory."""
-    look, kept, pages = BookCheck._page, [], []
+    look = BookCheck._page
+    kept: list[SeenPlace] = []
+    pages: list[object] = []
 
     def counting(check: BookCheck, *asked: Any) -> list[Finding]:
         found = look(check, *asked)
