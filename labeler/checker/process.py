@@ -223,8 +223,11 @@ def borrowed(count: int) -> Iterator[list[Worker]]:
 
 
 def begin_one() -> None:
-    """Start a worker that will be borrowed later, so that it loads what it needs meanwhile."""
-    with _lock:
+    """Start a worker that will be borrowed later, so that it loads what it needs meanwhile.
+
+    Where none can be started, whoever borrows one is told.
+    """
+    with _lock, contextlib.suppress(OSError):
         if not _spare:
             _spare.append(Worker())
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import importlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,7 @@ from labeler.findings import plural
 
 if TYPE_CHECKING:
     from labeler.app.markets import MarketReport, MarketRow
+    from labeler.app.preflight import Again
 
 
 @click.command()
@@ -74,8 +76,14 @@ def _check_file(
 ) -> int:
     from labeler.checker import process
 
-    process.begin_one()  # loads what reads a file, while here what sets labels and books is loaded
-    from labeler.app.again import make_again
+    def make_again(*of: Any) -> Again:
+        from labeler.app import again
+
+        return again.make_again(*of)
+
+    if pdf.is_file():  # what reads it loads in one process, what sets labels and books in this one
+        process.begin_one()
+        importlib.import_module("labeler.app.again")
     from labeler.app.preflight import check_file
 
     with words.Bar("Checking") as bar:

@@ -19,7 +19,9 @@ from typing import Protocol
 
 import pytest
 
-from labeler.cli.group import VERBS
+from labeler.checker import process
+from labeler.checker.process import Worker
+from labeler.cli.group import VERBS, run
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -163,3 +165,24 @@ def test_a_reader_of_files_can_be_begun_before_anything_else_is_loaded() -> None
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert not (NOTHING | {"pydantic"}) & set(said.stdout.split())
+
+
+@pytest.mark.parametrize("there", [True, False])
+def test_a_reader_is_begun_for_a_file_that_is_there(
+    there: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What can't be checked is refused at once; where no process can be begun, nothing changes."""
+    begun: list[None] = []
+
+    class Unstarted(Worker):
+        def __init__(self) -> None:
+            begun.append(None)
+            raise BlockingIOError
+
+    monkeypatch.setattr(process, "Worker", Unstarted)
+    monkeypatch.setattr(process, "_spare", [])
+    file = tmp_path / "x.pdf"
+    if there:
+        file.write_bytes(b"%PDF-1.7")
+    assert run(["--catalog", str(ROOT / "demo_catalog"), "check", str(file)]) == 2
+    assert len(begun) == 2 * there

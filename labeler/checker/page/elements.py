@@ -143,7 +143,7 @@ class PaintedPath:
                 yield points, False
                 points = []
             elif kind in "lc" and not points:
-                points = begun
+                points = list(begun)
             if kind == "r":
                 x0, y0, x1, y1 = self.numbers[2 * at : 2 * at + 4]
                 corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
@@ -151,8 +151,8 @@ class PaintedPath:
                 yield whole, True
                 begun = whole[:1]
                 at += 2
-            elif kind == "c" and points:
-                points += _steps(points[-1], *spots[at : at + 3])
+            elif kind == "c":
+                points += _steps(points[-1], *spots[at : at + 3]) if points else []
                 at += 3
             elif kind == "h" and points:
                 yield points, True

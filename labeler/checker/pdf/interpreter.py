@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -133,14 +134,13 @@ def _current_point(page: ContentInterpreter) -> list[float]:
 
     Source: ISO 32000-1:2008, table 59.
     """
-    steps, at = "".join(page.kinds), len(page.points)
-    if steps.endswith(("h", "r")):
-        for kind in reversed(steps):
+    at = len(page.points) - 2
+    if page.kinds and page.kinds[-1].endswith(("h", "r")):
+        at += 2
+        for kind in chain.from_iterable(map(reversed, reversed(page.kinds))):
             at -= FIGURES[kind]
             if kind in "mr":
                 break
-    else:
-        at -= 2
     return page.points[at : at + 2]
 
 
